@@ -36,7 +36,9 @@ def write_atomically(path: str | os.PathLike[str], content: str | bytes) -> None
         temporary = ""
     except OSError as error:
         reason = error.strerror or str(error)
-        raise OutputError(f"{target}: cannot be written ({reason}). Choose another folder with -o, or free space there.") from error
+        raise OutputError(
+            f"{target}: cannot be written ({reason}). Choose another folder with -o, or free space there."
+        ) from error
     finally:
         if temporary:
             with contextlib.suppress(OSError):

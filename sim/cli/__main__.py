@@ -1,0 +1,5 @@
+"""`python -m sim.cli` is `bedjoint`."""
+
+from sim.cli import main
+
+main()
