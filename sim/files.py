@@ -31,8 +31,8 @@ def write_atomically(path: str | os.PathLike[str], content: str | bytes) -> None
             stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
-        os.chmod(temporary, _mode_for(target))
-        os.replace(temporary, target)
+        Path(temporary).chmod(_mode_for(target))
+        Path(temporary).replace(target)
         temporary = ""
     except OSError as error:
         reason = error.strerror or str(error)
@@ -42,7 +42,7 @@ def write_atomically(path: str | os.PathLike[str], content: str | bytes) -> None
     finally:
         if temporary:
             with contextlib.suppress(OSError):
-                os.unlink(temporary)
+                Path(temporary).unlink()
 
 
 def _mode_for(target: Path) -> int:
