@@ -1,0 +1,197 @@
+"""Pictures by ray casting: no graphics card, no display, the same bytes everywhere.
+
+Sun, sky and one bounce from the floor; open sky is baked per vertex, so that a
+stone looks heavy where it meets its neighbours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from embreex.mesh_construction import TriangleMesh
+from embreex.rtcore_scene import EmbreeScene
+from numpy.typing import NDArray
+
+from sim.shot.camera import View
+
+Floats = NDArray[np.float64]
+
+SUN_DIRECTION = np.array([-0.55, -0.75, 1.35]) / np.linalg.norm([-0.55, -0.75, 1.35])
+SUN_RGB = np.array([1.00, 0.93, 0.82]) * 2.1
+SKY_RGB = np.array([0.86, 0.93, 1.00]) * 0.95
+BOUNCE_RGB = np.array([1.00, 0.92, 0.80]) * 0.28
+BACKDROP_TOP = np.array([238, 240, 234])
+BACKDROP_FOOT = np.array([214, 208, 194])
+SKY_REACH_M = 0.25  # what stands farther off takes no sky away
+SKY_RAYS = 48
+RAYS_AT_ONCE = 1_000_000
+LIFT_M = 2.0e-5  # rays leave a surface this far off it, or they hit where they start
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """A mesh to draw, in the tank's frame."""
+
+    vertices_m: Floats  # (n, 3)
+    faces: NDArray[np.int32]  # (m, 3)
+    colours: NDArray[np.uint8]  # (n, 3) sRGB
+    smooth: bool = True  # soften the facets of a scan; off for drawn arrows and panes
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Picture:
+    """A drawn picture and, per pixel, which shape it shows."""
+
+    rgb: NDArray[np.uint8]  # (height, width, 3)
+    shape: NDArray[np.int32]  # (height, width), index into the shapes drawn, -1: backdrop
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Joined:
+    """All shapes as one mesh, which is the fastest form for the ray caster."""
+
+    faces: NDArray[np.int32]
+    owner: NDArray[np.int32]  # (m,) shape of each face
+    face_normals: Floats
+    vertex_normals: Floats
+    smooth: NDArray[np.bool_]  # (m,)
+    light: Floats  # (n, 3) linear albedo
+    sky: Floats  # (n,) share of open sky
+    scene: EmbreeScene
+
+
+def render(shapes: list[Shape], view: View, size_px: tuple[int, int], samples: int = 2) -> Picture:
+    """Draw shapes as a pinhole camera sees them.
+
+    Parameters
+    ----------
+    shapes : list of Shape
+        In the tank's frame; may be empty.
+    size_px : (width, height)
+    samples : int
+        Rays per pixel along each axis.
+    """
+    width_px, height_px = size_px
+    fine_px = (width_px * samples, height_px * samples)
+    backdrop = _backdrop(fine_px)
+    if not shapes:
+        rgb, owner = backdrop, np.full(fine_px[0] * fine_px[1], -1, np.int32)
+    else:
+        joined = _join(shapes)
+        directions = view.directions(fine_px)
+        rgb, owner = backdrop.copy(), np.full(len(directions), -1, np.int32)
+        for start in range(0, len(directions), RAYS_AT_ONCE):
+            part = slice(start, start + RAYS_AT_ONCE)
+            _shade(joined, view.position_m, directions[part], rgb[part], owner[part])
+    blocks = rgb.reshape(height_px, samples, width_px, samples, 3).mean(axis=(1, 3))
+    middle = owner.reshape(height_px, samples, width_px, samples)[:, samples // 2, :, samples // 2]
+    return Picture(to_srgb(blocks), np.ascontiguousarray(middle))
+
+
+def to_linear(srgb: NDArray[np.uint8]) -> Floats:
+    """Decode sRGB (IEC 61966-2-1) bytes into linear light."""
+    value = srgb.astype(np.float64) / 255.0
+    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+
+
+def to_srgb(light: Floats) -> NDArray[np.uint8]:
+    """Encode linear light as sRGB (IEC 61966-2-1) bytes."""
+    value = np.clip(light, 0.0, 1.0)
+    coded = np.where(value <= 0.0031308, value * 12.92, 1.055 * value ** (1 / 2.4) - 0.055)
+    return np.asarray(np.round(coded * 255.0), dtype=np.uint8)
+
+
+def _join(shapes: list[Shape]) -> _Joined:
+    offsets = np.cumsum([0, *(len(shape.vertices_m) for shape in shapes)])
+    vertices = np.concatenate([shape.vertices_m for shape in shapes])
+    faces = np.concatenate([shape.faces + offset for shape, offset in zip(shapes, offsets, strict=False)]).astype(
+        np.int32
+    )
+    counts = [len(shape.faces) for shape in shapes]
+    owner = np.repeat(np.arange(len(shapes), dtype=np.int32), counts)
+    corners = vertices[faces]
+    crosses = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    vertex_normals = np.zeros_like(vertices)
+    for corner in range(3):
+        np.add.at(vertex_normals, faces[:, corner], crosses)  # area-weighted
+    scene = EmbreeScene()
+    TriangleMesh(scene, vertices.astype(np.float32), faces)
+    normals = _unit(vertex_normals)
+    return _Joined(
+        faces=faces,
+        owner=owner,
+        face_normals=_unit(crosses),
+        vertex_normals=normals,
+        smooth=np.repeat([shape.smooth for shape in shapes], counts),
+        light=to_linear(np.concatenate([shape.colours for shape in shapes])),
+        sky=_open_sky(scene, vertices, normals),
+        scene=scene,
+    )
+
+
+def _open_sky(scene: EmbreeScene, vertices: Floats, normals: Floats) -> Floats:
+    """Cosine-weighted share of directions that nothing blocks within `SKY_REACH_M`, per vertex."""
+    # a spiral over the hemisphere; the same for every vertex, so that neighbours agree
+    turn = np.arange(SKY_RAYS) * 2.399963  # golden angle
+    radius = np.sqrt((np.arange(SKY_RAYS) + 0.5) / SKY_RAYS)
+    local = np.stack([radius * np.cos(turn), radius * np.sin(turn), np.sqrt(1.0 - radius**2)], axis=1)
+    tangent = _unit(np.cross(normals, np.where(np.abs(normals[:, :1]) < 0.7, [[1.0, 0, 0]], [[0, 1.0, 0]])))
+    frames = np.stack([tangent, np.cross(normals, tangent), normals], axis=1)
+    origins = vertices + normals * 3e-4
+    open_share = np.zeros(len(vertices))
+    for direction in local:
+        rays = np.einsum("k,nkj->nj", direction, frames)
+        open_share += ~_blocked(scene, origins, rays, SKY_REACH_M)
+    return open_share / SKY_RAYS
+
+
+def _blocked(scene: EmbreeScene, origins: Floats, directions: Floats, reach_m: float) -> NDArray[np.bool_]:
+    reach = np.full(len(origins), reach_m, np.float32)
+    hit = scene.run(origins.astype(np.float32), directions.astype(np.float32), dists=reach, query="OCCLUDED")
+    return np.asarray(hit) == 0
+
+
+def _shade(joined: _Joined, eye_m: Floats, directions: Floats, rgb: Floats, owner: NDArray[np.int32]) -> None:
+    """Trace one batch of rays and write colour and owner in place."""
+    origins = np.repeat(eye_m[None].astype(np.float32), len(directions), axis=0)
+    hits = joined.scene.run(origins, directions.astype(np.float32), output=True)
+    seen = np.flatnonzero(hits["geomID"] != -1)
+    if not len(seen):
+        return
+    face = hits["primID"][seen]
+    u, v = hits["u"][seen, None].astype(float), hits["v"][seen, None].astype(float)
+    corners = joined.faces[face]
+    weights = np.concatenate([1.0 - u - v, u, v], axis=1)
+    flat = joined.face_normals[face]
+    soft = _unit(np.einsum("nk,nkj->nj", weights, joined.vertex_normals[corners]))
+    # across a sharp edge the mean normal is wrong for both sides: keep the facet there
+    use_soft = joined.smooth[face] & ((soft * flat).sum(axis=1) > 0.82)
+    normal = np.where(use_soft[:, None], soft, flat)
+    facing = np.sign(-(flat * directions[seen]).sum(axis=1))[:, None]
+    normal, flat = normal * facing, flat * facing
+    points = eye_m + directions[seen] * hits["tfar"][seen, None] + flat * LIFT_M * 5
+    lit = ~_blocked(joined.scene, points, np.repeat(SUN_DIRECTION[None], len(seen), axis=0), 1e3)
+    sun = np.clip(normal @ SUN_DIRECTION, 0.0, None) * lit
+    sky = np.einsum("nk,nk->n", weights, joined.sky[corners])
+    albedo = np.einsum("nk,nkj->nj", weights, joined.light[corners])
+    upward = normal[:, 2]
+    light = (
+        sun[:, None] * SUN_RGB
+        + (sky * (0.62 + 0.38 * upward))[:, None] * SKY_RGB
+        + (sky * (0.5 - 0.5 * upward))[:, None] * BOUNCE_RGB
+    )
+    colour = albedo * light
+    rgb[seen] = colour / (1.0 + 0.35 * colour)  # a gentle shoulder, so that sunlit stone keeps its grain
+    owner[seen] = joined.owner[face]
+
+
+def _backdrop(size_px: tuple[int, int]) -> Floats:
+    """Paper-coloured gradient from top to foot, in linear light: (height * width, 3)."""
+    share = np.linspace(0.0, 1.0, size_px[1])[:, None]
+    rows = to_linear(np.round(BACKDROP_TOP * (1 - share) + BACKDROP_FOOT * share).astype(np.uint8))
+    return np.repeat(rows, size_px[0], axis=0)
+
+
+def _unit(vectors: Floats) -> Floats:
+    return np.asarray(vectors / np.maximum(np.linalg.norm(vectors, axis=1, keepdims=True), 1e-30))
