@@ -18,9 +18,9 @@ from sim.shot.camera import View
 Floats = NDArray[np.float64]
 
 SUN_DIRECTION = np.array([-0.55, -0.75, 1.35]) / np.linalg.norm([-0.55, -0.75, 1.35])
-SUN_RGB = np.array([1.00, 0.93, 0.82]) * 2.1
-SKY_RGB = np.array([0.86, 0.93, 1.00]) * 0.95
-BOUNCE_RGB = np.array([1.00, 0.92, 0.80]) * 0.28
+SUN_RGB = np.array([1.00, 0.93, 0.82]) * 1.05
+SKY_RGB = np.array([0.88, 0.94, 1.00]) * 0.52
+BOUNCE_RGB = np.array([1.00, 0.92, 0.80]) * 0.25
 BACKDROP_TOP = np.array([238, 240, 234])
 BACKDROP_FOOT = np.array([214, 208, 194])
 SKY_REACH_M = 0.25  # what stands farther off takes no sky away
@@ -36,7 +36,8 @@ class Shape:
     vertices_m: Floats  # (n, 3)
     faces: NDArray[np.int32]  # (m, 3)
     colours: NDArray[np.uint8]  # (n, 3) sRGB
-    smooth: bool = True  # soften the facets of a scan; off for drawn arrows and panes
+    smooth: bool = True  # soften the facets of a scan
+    line: bool = False  # a drawn line: neither shaded nor shading
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,9 +57,11 @@ class _Joined:
     face_normals: Floats
     vertex_normals: Floats
     smooth: NDArray[np.bool_]  # (m,)
+    line: NDArray[np.bool_]  # (m,)
     light: Floats  # (n, 3) linear albedo
     sky: Floats  # (n,) share of open sky
-    scene: EmbreeScene
+    scene: EmbreeScene  # what a camera sees
+    solids: EmbreeScene  # what casts a shadow
 
 
 def render(shapes: list[Shape], view: View, size_px: tuple[int, int], samples: int = 2) -> Picture:
@@ -115,8 +118,11 @@ def _join(shapes: list[Shape]) -> _Joined:
     vertex_normals = np.zeros_like(vertices)
     for corner in range(3):
         np.add.at(vertex_normals, faces[:, corner], crosses)  # area-weighted
-    scene = EmbreeScene()
+    line = np.repeat([shape.line for shape in shapes], counts)
+    scene, solids = EmbreeScene(), EmbreeScene()
     TriangleMesh(scene, vertices.astype(np.float32), faces)
+    if not line.all():
+        TriangleMesh(solids, vertices.astype(np.float32), faces[~line])
     normals = _unit(vertex_normals)
     return _Joined(
         faces=faces,
@@ -124,9 +130,11 @@ def _join(shapes: list[Shape]) -> _Joined:
         face_normals=_unit(crosses),
         vertex_normals=normals,
         smooth=np.repeat([shape.smooth for shape in shapes], counts),
+        line=line,
         light=to_linear(np.concatenate([shape.colours for shape in shapes])),
-        sky=_open_sky(scene, vertices, normals),
+        sky=_open_sky(solids, vertices, normals),
         scene=scene,
+        solids=solids,
     )
 
 
@@ -149,7 +157,7 @@ def _open_sky(scene: EmbreeScene, vertices: Floats, normals: Floats) -> Floats:
 def _blocked(scene: EmbreeScene, origins: Floats, directions: Floats, reach_m: float) -> NDArray[np.bool_]:
     reach = np.full(len(origins), reach_m, np.float32)
     hit = scene.run(origins.astype(np.float32), directions.astype(np.float32), dists=reach, query="OCCLUDED")
-    return np.asarray(hit) == 0
+    return np.asarray(hit == 0, dtype=np.bool_)
 
 
 def _shade(joined: _Joined, eye_m: Floats, directions: Floats, rgb: Floats, owner: NDArray[np.int32]) -> None:
@@ -171,7 +179,7 @@ def _shade(joined: _Joined, eye_m: Floats, directions: Floats, rgb: Floats, owne
     facing = np.sign(-(flat * directions[seen]).sum(axis=1))[:, None]
     normal, flat = normal * facing, flat * facing
     points = eye_m + directions[seen] * hits["tfar"][seen, None] + flat * LIFT_M * 5
-    lit = ~_blocked(joined.scene, points, np.repeat(SUN_DIRECTION[None], len(seen), axis=0), 1e3)
+    lit = ~_blocked(joined.solids, points, np.repeat(SUN_DIRECTION[None], len(seen), axis=0), 1e3)
     sun = np.clip(normal @ SUN_DIRECTION, 0.0, None) * lit
     sky = np.einsum("nk,nk->n", weights, joined.sky[corners])
     albedo = np.einsum("nk,nkj->nj", weights, joined.light[corners])
@@ -181,8 +189,7 @@ def _shade(joined: _Joined, eye_m: Floats, directions: Floats, rgb: Floats, owne
         + (sky * (0.62 + 0.38 * upward))[:, None] * SKY_RGB
         + (sky * (0.5 - 0.5 * upward))[:, None] * BOUNCE_RGB
     )
-    colour = albedo * light
-    rgb[seen] = colour / (1.0 + 0.35 * colour)  # a gentle shoulder, so that sunlit stone keeps its grain
+    rgb[seen] = np.where(joined.line[face, None], albedo, albedo * light)
     owner[seen] = joined.owner[face]
 
 
