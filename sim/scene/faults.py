@@ -9,7 +9,7 @@ from typing import Any, get_args
 from pydantic import BaseModel, ValidationError
 
 from sim.errors import Fault
-from sim.scene.lines import Where, line_of
+from sim.scene.layout import Layout, Where
 from sim.scene.names import listed
 from sim.scene.section import DISAGREEMENT, Raw
 
@@ -33,15 +33,13 @@ _PATTERNS = {
 }
 
 
-def translate(
-    error: ValidationError, table: Mapping[str, Any], model: type[BaseModel], lines: dict[Where, int]
-) -> list[Fault]:
+def translate(error: ValidationError, table: Mapping[str, Any], model: type[BaseModel], layout: Layout) -> list[Fault]:
     """Every finding as a `Fault`, in the order of the file's lines."""
     found: dict[Fault, tuple[int, int]] = {}
     for number, details in enumerate(error.errors(include_url=False)):
         place = tuple(part for part in details["loc"] if part != "[key]")
         problem, remedy = _words(details, place, model)
-        line = line_of(place, lines)
+        line = layout.line_of(place)
         where = spoken(place, table) + (f" (line {line})" if line else "")
         found.setdefault(Fault(where, problem, remedy), (line or 0, number))
     return sorted(found, key=lambda fault: found[fault])[:MOST_FAULTS]

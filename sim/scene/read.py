@@ -12,7 +12,7 @@ from pydantic import ValidationError
 
 from sim.errors import Fault, SceneError
 from sim.scene.faults import spoken, translate
-from sim.scene.lines import Where, line_numbers, line_of
+from sim.scene.layout import Layout, Where, read_layout
 from sim.scene.model import Scene
 from sim.scene.section import Raw
 
@@ -106,21 +106,21 @@ def _syntax_fault(message: str) -> Fault:
 def _scene(text: str, file: Path, *, look_for_meshes: bool) -> Scene:
     table = load_toml(text, file)
     faults: list[Fault] = []
-    lines: dict[Where, int] = {}
+    layout: Layout | None = None
     try:
         scene = Scene.model_validate(table)
     except ValidationError as error:
-        lines = line_numbers(text)
-        faults = translate(error, table, Scene, lines)
+        layout = read_layout(text)
+        faults = translate(error, table, Scene, layout)
     if look_for_meshes:
-        faults += _missing_meshes(table, file.parent, lines or line_numbers(text))
+        faults += _missing_meshes(table, file.parent, layout or read_layout(text))
     if faults:
         raise SceneError(str(file), faults)
     scene._file = file
     return scene
 
 
-def _missing_meshes(table: dict[str, Any], folder: Path, lines: dict[Where, int]) -> list[Fault]:
+def _missing_meshes(table: dict[str, Any], folder: Path, layout: Layout) -> list[Fault]:
     faults = []
     for index, piece in enumerate(Raw(table).parts("piece")):
         mesh = piece.text("mesh")
@@ -130,7 +130,7 @@ def _missing_meshes(table: dict[str, Any], folder: Path, lines: dict[Where, int]
         shown = os.path.normpath(folder / mesh)
         problem = f"there is no file {shown}" if "\x00" not in mesh else "no name of a file"
         remedy = "Write the path with / instead of \\." if "\\" in mesh else "Paths start from the scene file's folder."
-        faults.append(Fault(f"{spoken(place, table)} (line {line_of(place, lines)})", problem, remedy))
+        faults.append(Fault(f"{spoken(place, table)} (line {layout.line_of(place)})", problem, remedy))
     return faults
 
 
