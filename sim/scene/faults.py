@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
 from sim.errors import Fault
 from sim.scene.layout import Layout, Where
@@ -79,22 +80,17 @@ def _words(details: Any, place: Where, model: type[BaseModel]) -> tuple[str, str
         return f"{_shown(given)} is no number to count with", "Give a plain number."
     if kind == "literal_error":
         return _choice(given, model, place)
-    return _range(kind, context, given)
+    key = next((part for part in reversed(place) if isinstance(part, str)), "")
+    return _limits(kind, context, given, _field(model, place), key)
 
 
-def _range(kind: str, context: Mapping[str, Any], given: object) -> tuple[str, str]:
-    bounds = {
-        "greater_than": ("gt", "more than"),
-        "greater_than_equal": ("ge", "at least"),
-        "less_than": ("lt", "less than"),
-        "less_than_equal": ("le", "at most"),
-    }
-    if kind in bounds:
-        key, words = bounds[kind]
-        return f"{_shown(given)} is out of range", f"Give {words} {context[key]:g}."
+def _limits(kind: str, context: Mapping[str, Any], given: object, field: Any, key: object) -> tuple[str, str]:
+    """Words for a value that is of the right kind but outside what is allowed."""
+    if kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal"):
+        return f"{_shown(given)} is out of range", f"Give {_range(field)}{_unit(key)}."
     if kind in ("too_short", "too_long"):
-        key, words = ("min_length", "at least") if kind == "too_short" else ("max_length", "at most")
-        return f"{context['actual_length'] or 'too many'} given", f"Give {words} {context[key]}."
+        limit, words = ("min_length", "at least") if kind == "too_short" else ("max_length", "at most")
+        return f"{context['actual_length'] or 'too many'} given", f"Give {words} {context[limit]}."
     if kind == "string_too_short":
         return "empty", "Give a name."
     if kind == "string_too_long":
@@ -102,6 +98,30 @@ def _range(kind: str, context: Mapping[str, Any], given: object) -> tuple[str, s
     if kind == "string_pattern_mismatch":
         return f"{_shown(given)} cannot be used here", _PATTERNS.get(context["pattern"], "Use plain letters.")
     return f"{_shown(given)} cannot be used here", "See bedjoint schema for what is allowed."
+
+
+def _range(field: Any) -> str:
+    """The range of a number in words, from the limits of its field."""
+    limits: dict[str, float] = {}
+    for item in _constraints(field.metadata, field.annotation) if field is not None else ():
+        limits |= {name: getattr(item, name) for name in ("gt", "ge", "lt", "le") if hasattr(item, name)}
+    if "ge" in limits and "le" in limits:
+        return f"{limits['ge']:g} to {limits['le']:g}"
+    words = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
+    return ", ".join(f"{word} {limits[name]:g}" for name, word in words.items() if name in limits)
+
+
+def _constraints(metadata: Iterable[Any], annotation: Any) -> Iterator[Any]:
+    """The limits that are written beside a type, through tuples and unions."""
+    for item in metadata:
+        yield from item.metadata if isinstance(item, FieldInfo) else (item,)
+    for argument in get_args(annotation):
+        yield from _constraints(getattr(argument, "__metadata__", ()), argument)
+
+
+def _unit(key: object) -> str:
+    endings = {"_mm": " mm", "_kg": " kg", "_kg_m3": " kg/m3", "_deg": " degrees", "_n": " N", "_mm2": " mm2"}
+    return next((unit for ending, unit in endings.items() if isinstance(key, str) and key.endswith(ending)), "")
 
 
 def _choice(given: object, model: type[BaseModel], place: Where) -> tuple[str, str]:

@@ -4,20 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field, PrivateAttr
+from pydantic import BeforeValidator, Field, PrivateAttr
 
 from sim.scene.agreement import scene_disagreements
 from sim.scene.joining import FrictionPair, JointEntry, ModuleEntry, RuleEntry
 from sim.scene.picture import Background, Camera, Photo
 from sim.scene.piece import PieceEntry
-from sim.scene.section import Disagreement, Raw, Section, Text
+from sim.scene.section import Disagreement, Raw, Section, Text, refusal
 from sim.scene.settings import Budget, Check, Expect, Prices
 from sim.scene.tank import Ground, Tank, Water
 
 FULL_SHARE = 0.95  # of the inner height, when the file gives no level: a hand's width of air below the rim
 MOST_PIECES = 5000
+
+
+def _whole(value: object) -> object:
+    """`true` and 1.0 equal 1, but are no version of a format."""
+    if type(value) is not int:
+        raise refusal("no version of the file format", "Give format = 1.")
+    return value
 
 
 class Scene(Section):
@@ -27,7 +34,7 @@ class Scene(Section):
     y to the back, z up from the base glass. Lengths in mm, masses in kg, angles in degrees.
     """
 
-    format: Literal[1] = Field(description="Version of the file format: 1.")
+    format: Annotated[Literal[1], BeforeValidator(_whole)] = Field(description="Version of the file format: 1.")
     title: Text = Field(default="", description="Title of the scene.")
     tank: Tank = Field(description="The glass tank.")
     water: Water = Field(default=Water(), description="The filling.")

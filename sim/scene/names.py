@@ -23,7 +23,7 @@ def suggestion(word: str, choices: Collection[str]) -> str:
 def listed(choices: Collection[str]) -> str:
     """Choices as a reader wants them: "a", "b" or "c"."""
     quoted = [f'"{choice}"' for choice in choices]
-    return quoted[0] if len(quoted) == 1 else ", ".join(quoted[:-1]) + f" or {quoted[-1]}"
+    return "".join(quoted) if len(quoted) < 2 else ", ".join(quoted[:-1]) + f" or {quoted[-1]}"
 
 
 def one_of(kind: str, choices: Collection[str]) -> Callable[[str], str]:
