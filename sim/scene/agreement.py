@@ -10,7 +10,7 @@ import re
 from collections.abc import Collection, Iterator
 
 from sim import materials
-from sim.scene.names import listed, one_of, suggestion
+from sim.scene.names import listed, suggestion
 from sim.scene.section import Disagreement, Raw
 
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,64}")
@@ -192,10 +192,11 @@ def _heights(raw: Raw) -> Iterator[Disagreement]:
 
 
 def _prices(raw: Raw) -> Iterator[Disagreement]:
-    names = [name for table in ("ROCKS", "WOODS", "GROUNDS") for name in getattr(materials, table, ())]
+    choices = [name for table in ("ROCKS", "WOODS", "GROUNDS") for name in getattr(materials, table, ())]
     for name in raw.part("prices").part("per_kg").table:
-        try:
-            one_of("rock, wood or ground", names)(str(name))
-        except Exception as error:  # the same words as for a name elsewhere
-            context = getattr(error, "context", None) or {}
-            yield Disagreement(("prices", "per_kg", str(name)), context.get("problem", ""), context.get("remedy", ""))
+        if choices and name not in choices:
+            yield Disagreement(
+                ("prices", "per_kg", str(name)),
+                "no rock, wood or ground that the tables know",
+                f"{suggestion(str(name), choices)}Allowed: {listed(choices)}.",
+            )

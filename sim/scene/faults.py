@@ -43,7 +43,9 @@ def translate(error: ValidationError, table: Mapping[str, Any], model: type[Base
         line = layout.line_of(place)
         where = spoken(place, table) + (f" (line {line})" if line else "")
         found.setdefault(Fault(where, problem, remedy), (line or 0, number))
-    return sorted(found, key=lambda fault: found[fault])[:MOST_FAULTS]
+    faults = sorted(found, key=lambda fault: found[fault])
+    more = len(faults) - MOST_FAULTS
+    return faults if more <= 0 else [*faults[:MOST_FAULTS], Fault("", f"and {more} more", "Correct these first.")]
 
 
 def spoken(place: Where, table: Mapping[str, Any]) -> str:

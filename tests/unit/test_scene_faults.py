@@ -254,3 +254,9 @@ def test_what_is_not_toml_says_where(text: str, place: str, problem: str) -> Non
 )
 def test_the_wrong_kind_of_value_anywhere_is_a_fault_there(text: str, place: str) -> None:
     assert place in [fault.path for fault in faults_of(text)]
+
+
+def test_very_many_faults_are_cut_short_and_counted() -> None:
+    faults = faults_of("format = 1\n[tank]\n" + "".join(f"k{number} = 1\n" for number in range(300)))
+    assert len(faults) == 201
+    assert "and 103 more" in faults[-1].problem  # 300 unknown keys and 3 missing ones
