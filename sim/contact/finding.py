@@ -1,0 +1,156 @@
+"""All contacts of an assembly at given poses: the arrays that statics works on."""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.contact.assembly import Assembly, Poses
+from sim.contact.nearness import EDGE_SLACK_M, find_candidates, touches
+from sim.contact.patches import patches_of
+from sim.contact.relaxing import near_pairs
+from sim.contact.tree import compiled
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+CONTACT_M = 2.5e-5  # dry stones bear on each other where they are nearer than this
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Patches:
+    """One row per patch: where a piece bears on another or on a plane."""
+
+    a: Ints  # (p,) upper index of the pair
+    b: Ints  # (p,) other piece, or a plane's negative index
+    centre_m: Floats  # (p, 3)
+    normal: Floats  # (p, 3) from b to a
+    area_m2: Floats  # (p,) of the convex outline, zero for a point or a line
+    gap_m: Floats  # (p,) least gap
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Contacts:
+    """Contact points (corners of patches) as plain arrays; the input of every statics function."""
+
+    a: Ints  # (k,)
+    b: Ints  # (k,) negative: a plane (see `assembly`)
+    point_m: Floats  # (k, 3)
+    normal: Floats  # (k, 3) from b to a
+    gap_m: Floats  # (k,) least gap of the patch
+    area_m2: Floats  # (k,) share of the patch's area
+    patch: Ints  # (k,) index into `patches`
+    mu: Floats  # (k,) friction
+    patches: Patches
+
+
+def find_contacts(assembly: Assembly, poses: Poses, reach_m: float = CONTACT_M) -> Contacts:
+    """Find where pieces, base and panes bear on each other.
+
+    Parameters
+    ----------
+    reach_m : gaps below this count as contact. 25 um for dry stones; glue bridges more.
+
+    Notes
+    -----
+    Overlaps deeper than `reach_m` at a sample are no contacts: look for them with `overlaps`.
+    """
+    free = ~assembly.fixed
+    pair_a, pair_b = near_pairs(assembly, poses, free, reach_m)
+    single = (pair_a > pair_b) | (pair_b < 0)
+    pair_a, pair_b = pair_a[single], pair_b[single]
+    shares = [(pair_a[part], pair_b[part]) for part in np.array_split(np.arange(len(pair_a)), _threads()) if len(part)]
+
+    def work(share: tuple[Ints, Ints]) -> tuple[Floats, Floats]:
+        corners, patches = _patches_of_pairs(
+            assembly.mesh, assembly.samples, assembly.bodies, assembly.planes, poses.rotation, poses.position_m,
+            share[0], share[1], reach_m,
+        )  # fmt: skip
+        return corners, patches
+
+    if len(shares) > 1 and len(pair_a) > 8:
+        with ThreadPoolExecutor(len(shares)) as pool:
+            results = list(pool.map(work, shares))
+    else:
+        results = [work(share) for share in shares]
+    return _gathered(results, assembly)
+
+
+def _threads() -> int:
+    return max(1, min(8, os.cpu_count() or 1))
+
+
+def _gathered(results: list[tuple[Floats, Floats]], assembly: Assembly) -> Contacts:
+    corners = [result[0] for result in results] or [np.zeros((0, 11))]
+    offsets = np.cumsum([0, *(len(result[1]) for result in results)])
+    for corner, offset in zip(corners, offsets, strict=False):
+        corner[:, 8] += offset
+    rows = np.concatenate(corners)
+    patch_rows = np.concatenate([result[1] for result in results] or [np.zeros((0, 10))])
+    a, b = rows[:, 9].astype(np.int64), rows[:, 10].astype(np.int64)
+    partner = np.where(b >= 0, b, len(assembly.mass_kg) - 1 - b)
+    return Contacts(
+        a=a,
+        b=b,
+        point_m=rows[:, 0:3],
+        normal=rows[:, 3:6],
+        gap_m=rows[:, 6],
+        area_m2=rows[:, 7],
+        patch=rows[:, 8].astype(np.int64),
+        mu=assembly.friction[a, partner],
+        patches=Patches(
+            a=patch_rows[:, 8].astype(np.int64),
+            b=patch_rows[:, 9].astype(np.int64),
+            centre_m=patch_rows[:, 0:3],
+            normal=patch_rows[:, 3:6],
+            area_m2=patch_rows[:, 6],
+            gap_m=patch_rows[:, 7],
+        ),
+    )
+
+
+@compiled
+def _patches_of_pairs(mesh, samples, bodies, planes, rotation, position, pair_a, pair_b, reach):  # type: ignore[no-untyped-def]
+    """Corners (c, 11) and patches (p, 10) of unordered pairs; the last two columns name the pair."""
+    all_corners = np.empty((256, 11))
+    all_patches = np.empty((64, 10))
+    corner_count = patch_count = 0
+    two_a, two_b = np.empty(2, np.int64), np.empty(2, np.int64)
+    for k in range(len(pair_a)):
+        a, b = pair_a[k], pair_b[k]
+        two_a[0], two_b[0] = a, b
+        two_a[1], two_b[1] = b, a
+        ways = 1 if b < 0 else 2
+        index, near = find_candidates(
+            mesh, samples, bodies, planes, rotation, position, two_a[:ways], two_b[:ways], reach + EDGE_SLACK_M, False
+        )
+        rows = touches(mesh, samples, bodies, planes, rotation, position, two_a, two_b, index, near, 0.0, reach)
+        if len(rows) == 0:
+            continue
+        for i in range(len(rows)):
+            if index[int(rows[i, 8]), 0] == 1:
+                rows[i, 3:6] = -rows[i, 3:6]
+        rows = rows[rows[:, 6] > -4.0 * reach]
+        if len(rows) == 0:
+            continue
+        corners, patches = patches_of(rows)
+        while corner_count + len(corners) > len(all_corners):
+            all_corners = np.concatenate((all_corners, np.empty_like(all_corners)))
+        while patch_count + len(patches) > len(all_patches):
+            all_patches = np.concatenate((all_patches, np.empty_like(all_patches)))
+        for i in range(len(corners)):
+            row = all_corners[corner_count + i]
+            row[:9] = corners[i]
+            row[8] += patch_count
+            row[9], row[10] = a, b
+        for i in range(len(patches)):
+            row = all_patches[patch_count + i]
+            row[:8] = patches[i]
+            row[8], row[9] = a, b
+        corner_count += len(corners)
+        patch_count += len(patches)
+    return all_corners[:corner_count].copy(), all_patches[:patch_count].copy()

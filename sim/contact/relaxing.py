@@ -1,0 +1,200 @@
+"""Letting pieces come to rest on each other, without swing: overdamped steps on the true meshes.
+
+Each step starts from rest, lets gravity pull for `STEP_S` and stops at every contact; what
+cannot stand slides or topples a little more with each step, what can stands still.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
+
+from sim.contact.assembly import Assembly, Poses
+from sim.contact.impulses import solve_impulses, thinned
+from sim.contact.nearness import find_candidates, touches
+from sim.units import STANDARD_GRAVITY_M_S2
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+STEP_S = 0.01
+ACTIVE_M = 0.5e-3  # gaps below this take part in a step
+BAND_M = 3.0e-3  # candidates are searched this far out, and again when pieces have moved enough
+STILL_M = 2.0e-6  # a step that moves nothing farther counts as rest
+STILL_STEPS = 8
+ROUNDS = 200
+FASTEST_M_S = 0.15
+CELL_M = 4.0e-3
+CROWD = 60
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Relaxed:
+    """Where pieces have come to."""
+
+    poses: Poses
+    at_rest: bool
+    steps: int
+    moved_m: Floats  # (n,) how far each centre has travelled from its start
+    loaded: Loaded  # the touches that carry weight in the last step
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Loaded:
+    """Touches of the last step and the impulse on each, as force."""
+
+    a: Ints  # (t,)
+    b: Ints  # (t,) negative: a plane
+    point_m: Floats  # (t, 3)
+    normal: Floats  # (t, 3) from b to a
+    gap_m: Floats  # (t,)
+    force_n: Floats  # (t,) along the normal
+
+
+@dataclass(slots=True, eq=False)
+class _Walk:
+    """What a relaxation carries from step to step."""
+
+    assembly: Assembly
+    rotation: Floats
+    position: Floats
+    free: NDArray[np.bool_]
+    weight_n: Floats
+    pair_a: Ints
+    pair_b: Ints
+    index: Ints
+    near: Floats
+    warm: Floats
+    moved: float = np.inf
+
+
+def relax(
+    assembly: Assembly,
+    poses: Poses,
+    free: NDArray[np.bool_],
+    weight_n: Floats | None = None,
+    most_steps: int = 400,
+    farthest_m: float = 0.02,
+) -> Relaxed:
+    """Let the free pieces come to rest, the others held where they are.
+
+    Parameters
+    ----------
+    free : (n,) bool; pieces fixed in the assembly stay fixed whatever this says
+    weight_n : (n,) effective weights, downward positive; default mass times gravity
+    farthest_m : the walk ends, not at rest, when a centre has travelled so far
+
+    Returns
+    -------
+    Relaxed
+        `at_rest` is true only after `STILL_STEPS` steps that moved nothing by `STILL_M`.
+    """
+    free = np.asarray(free, np.bool_) & ~assembly.fixed
+    weight = assembly.mass_kg * STANDARD_GRAVITY_M_S2 if weight_n is None else np.asarray(weight_n, np.float64)
+    walk = _Walk(
+        assembly, poses.rotation.copy(), poses.position_m.copy(), free, weight,
+        np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros((0, 2), np.int64), np.zeros(0), np.zeros((0, 3)),
+    )  # fmt: skip
+    start = walk.position.copy()
+    still, steps, loaded = 0, 0, _nothing_loaded()
+    while steps < most_steps and still < STILL_STEPS and free.any():
+        stride, loaded = _step(walk)
+        steps += 1
+        still = still + 1 if stride < STILL_M else 0
+        if np.linalg.norm(walk.position - start, axis=1).max() > farthest_m:
+            break
+    return Relaxed(
+        poses=Poses(walk.rotation, walk.position),
+        at_rest=still >= STILL_STEPS or not free.any(),
+        steps=steps,
+        moved_m=np.linalg.norm(walk.position - start, axis=1),
+        loaded=loaded,
+    )
+
+
+def near_pairs(assembly: Assembly, poses: Poses, free: NDArray[np.bool_], margin_m: float) -> tuple[Ints, Ints]:
+    """Ordered pairs (a, b) whose boxes come within a margin, and (a, plane) likewise; one of them free."""
+    low, high = world_boxes(assembly, poses)
+    near = ((low[:, None] < high[None] + margin_m) & (low[None] < high[:, None] + margin_m)).all(axis=2)
+    near &= free[:, None] | free[None]
+    np.fill_diagonal(near, False)
+    a, b = np.nonzero(near)
+    planes = assembly.planes
+    nearest_corner = np.where(planes.normal[None] > 0, low[:, None], high[:, None])
+    height = (nearest_corner * planes.normal[None]).sum(axis=2) - planes.offset_m
+    piece, plane = np.nonzero((height < margin_m) & free[:, None])
+    return np.concatenate([a, piece]), np.concatenate([b, -1 - plane])
+
+
+def world_boxes(assembly: Assembly, poses: Poses) -> tuple[Floats, Floats]:
+    """Boxes (n, 3), (n, 3) in the tank's frame that hold each piece (those of its turned own box)."""
+    middle = (assembly.bodies.low + assembly.bodies.high) / 2.0
+    half = (assembly.bodies.high - assembly.bodies.low) / 2.0
+    centre = np.einsum("nij,nj->ni", poses.rotation, middle) + poses.position_m
+    reach = np.einsum("nij,nj->ni", np.abs(poses.rotation), half)
+    return centre - reach, centre + reach
+
+
+def _step(walk: _Walk) -> tuple[float, Loaded]:
+    """One overdamped step: the largest stride of any point, and what carried weight."""
+    assembly, free = walk.assembly, walk.free
+    if walk.moved > (BAND_M - ACTIVE_M) * 0.4:
+        _search(walk)
+    inverse_mass = np.where(free, 1.0 / assembly.mass_kg, 0.0)
+    inertia = np.where(free[:, None, None], assembly.inertia_kg_m2, np.eye(3))
+    inverse = np.linalg.inv(inertia) * free[:, None, None]
+    inverse_inertia = walk.rotation @ inverse @ np.swapaxes(walk.rotation, 1, 2)
+    velocity = np.zeros_like(walk.position)
+    velocity[:, 2] = -STEP_S * walk.weight_n * inverse_mass
+    spin = np.zeros_like(velocity)
+    reach = max(ACTIVE_M, 1.5 * STEP_S * float(np.abs(velocity[:, 2]).max(initial=0.0)))
+    rows = touches(
+        assembly.mesh, assembly.samples, assembly.bodies, assembly.planes, walk.rotation, walk.position,
+        walk.pair_a, walk.pair_b, walk.index, walk.near, 2.0 * walk.moved, reach,
+    )  # fmt: skip
+    pair = walk.index[rows[:, 8].astype(np.int64), 0]
+    keep = thinned(rows, pair, CELL_M, CROWD)
+    rows, pair = rows[keep], pair[keep]
+    a, b = walk.pair_a[pair], walk.pair_b[pair]
+    partner = np.where(b >= 0, b, len(assembly.mass_kg) - 1 - b)
+    candidate = rows[:, 8].astype(np.int64)
+    warm = walk.warm[candidate]
+    point, normal = np.ascontiguousarray(rows[:, :3]), np.ascontiguousarray(rows[:, 3:6])
+    gap = np.ascontiguousarray(rows[:, 6])
+    solve_impulses(
+        inverse_mass, inverse_inertia, walk.position, velocity, spin, a, b, point, normal, gap,
+        assembly.friction[a, partner], warm, STEP_S, ROUNDS, 1e-7,
+    )  # fmt: skip
+    walk.warm[:] = 0.0
+    walk.warm[candidate] = warm
+    speed = np.linalg.norm(velocity, axis=1) + np.linalg.norm(spin, axis=1) * assembly.bodies.radius
+    fastest = float(speed.max(initial=0.0))
+    if fastest > FASTEST_M_S:
+        velocity *= FASTEST_M_S / fastest
+        spin *= FASTEST_M_S / fastest
+        fastest = FASTEST_M_S
+    walk.position[free] += velocity[free] * STEP_S
+    walk.rotation[free] = Rotation.from_rotvec(spin[free] * STEP_S).as_matrix() @ walk.rotation[free]
+    walk.moved += fastest * STEP_S
+    return fastest * STEP_S, Loaded(a, b, point, normal, gap, warm[:, 0] / STEP_S)
+
+
+def _search(walk: _Walk) -> None:
+    """Find candidates anew; impulses of the old ones are forgotten."""
+    poses = Poses(walk.rotation, walk.position)
+    assembly = walk.assembly
+    walk.pair_a, walk.pair_b = near_pairs(assembly, poses, walk.free, BAND_M)
+    walk.index, walk.near = find_candidates(
+        assembly.mesh, assembly.samples, assembly.bodies, assembly.planes, walk.rotation, walk.position,
+        walk.pair_a, walk.pair_b, BAND_M, True,
+    )  # fmt: skip
+    walk.warm = np.zeros((len(walk.index), 3))
+    walk.moved = 0.0
+
+
+def _nothing_loaded() -> Loaded:
+    none, points = np.zeros(0, np.int64), np.zeros((0, 3))
+    return Loaded(none, none, points, points, np.zeros(0), np.zeros(0))

@@ -1,0 +1,159 @@
+"""Setting a piece down: lift it clear, lower it, let it come to rest, and say how it went."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.contact.assembly import Assembly, Poses
+from sim.contact.distance import OVERLAP_M, clearance, everything_else
+from sim.contact.relaxing import Loaded, Relaxed, relax
+
+Floats = NDArray[np.float64]
+
+CLEAR_M = 5.0e-4  # lowering stops this far above what lies below, where seating takes over
+LIFT_STEP_M = 2.0e-3
+LOWER_SHARE = 0.98  # of the least distance: no step can pass through anything
+LOWER_STEPS = 60
+FARTHEST_SLIDE_M = 0.02
+LOADED_SHARE = 1.0e-3  # of the weight: touches that carry less do not count as support
+NON_COLLINEAR_M = 1.0e-3
+
+
+class Rest(Enum):
+    """How setting down ended."""
+
+    AT_REST = "at rest"
+    NO_ROOM = "no free room above where it was put"
+    SLID = "slides or topples away from where it was put"
+    UNEASY = "does not come to rest"
+    OVERLAPS = "would end inside its neighbour"
+    TOO_FEW = "rests on fewer than three points that span an area"
+    OUTSIDE = "leaves the tank"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seated:
+    """One piece after setting down."""
+
+    rest: Rest
+    rotation: Floats  # (3, 3)
+    position_m: Floats  # (3,)
+    moved_m: float  # of its centre, from the lowered place
+    gap_m: float  # widest gap among the contacts that bear
+    steps: int
+
+
+def set_down(assembly: Assembly, poses: Poses, piece: int, onto: NDArray[np.bool_] | None = None) -> Seated:
+    """Set one piece down onto others that stand still.
+
+    Parameters
+    ----------
+    onto : (n,) bool; pieces that are there already, default all others. The rest is ignored.
+
+    Returns
+    -------
+    Seated
+        `rest` is `Rest.AT_REST` only when the piece lies still on three or more points that span
+        an area, each within 20 um, and nothing overlaps. Otherwise it names the reason, with the
+        last pose reached.
+    """
+    count = len(assembly.mass_kg)
+    there = np.ones(count, np.bool_) if onto is None else np.asarray(onto, np.bool_).copy()
+    there[piece] = True
+    others = everything_else(assembly, piece)
+    others = others[(others < 0) | there[others]]
+    position = _lifted(assembly, poses, piece, others)
+    if position is None:
+        return Seated(Rest.NO_ROOM, poses.rotation[piece].copy(), poses.position_m[piece].copy(), 0.0, 0.0, 0)
+    position = _lowered(assembly, poses, piece, others, position)
+    local, start, index = _only(assembly, _with_position(poses, piece, position), there, piece)
+    free = np.zeros(len(local.mass_kg), np.bool_)
+    free[index] = True
+    result = relax(local, start, free, farthest_m=FARTHEST_SLIDE_M)
+    return _verdict(local, result, index)
+
+
+def bearing(loaded: Loaded, piece: int, weight_n: float) -> NDArray[np.bool_]:
+    """Which touches of a piece carry a noticeable share of its weight."""
+    mine = (loaded.a == piece) | (loaded.b == piece)
+    return np.asarray(mine & (loaded.force_n > LOADED_SHARE * weight_n), dtype=np.bool_)
+
+
+def spans_an_area(points_m: Floats) -> bool:
+    """Whether points (k, 3) are not all within a millimetre of one line."""
+    if len(points_m) < 3:
+        return False
+    spread = np.linalg.svd(points_m - points_m.mean(axis=0), compute_uv=False)
+    return bool(spread[1] > NON_COLLINEAR_M)
+
+
+def _verdict(assembly: Assembly, result: Relaxed, piece: int) -> Seated:
+    weight = float(assembly.mass_kg[piece]) * 9.8
+    carries = bearing(result.loaded, piece, weight)
+    gap = float(np.abs(result.loaded.gap_m[carries]).max(initial=0.0))
+    moved = float(result.moved_m[piece])
+    if moved > FARTHEST_SLIDE_M:
+        rest = Rest.SLID
+    elif not result.at_rest:
+        rest = Rest.UNEASY
+    elif clearance(assembly, result.poses, piece, everything_else(assembly, piece), 1e-3) < -OVERLAP_M:
+        rest = Rest.OVERLAPS
+    elif not spans_an_area(result.loaded.point_m[carries]):
+        rest = Rest.TOO_FEW
+    else:
+        rest = Rest.AT_REST
+    return Seated(rest, result.poses.rotation[piece], result.poses.position_m[piece], moved, gap, result.steps)
+
+
+def _only(assembly: Assembly, poses: Poses, there: NDArray[np.bool_], piece: int) -> tuple[Assembly, Poses, int]:
+    """The assembly without the pieces that are not there yet; shapes stay shared."""
+    if there.all():
+        return assembly, poses, piece
+    keep = np.flatnonzero(there)
+    planes = np.arange(len(assembly.mass_kg), assembly.friction.shape[1])
+    part = Assembly(
+        mesh=assembly.mesh,
+        samples=assembly.samples,
+        bodies=type(assembly.bodies)(*(column[keep] for column in assembly.bodies)),
+        planes=assembly.planes,
+        mass_kg=assembly.mass_kg[keep],
+        inertia_kg_m2=assembly.inertia_kg_m2[keep],
+        fixed=assembly.fixed[keep],
+        friction=np.ascontiguousarray(assembly.friction[np.ix_(keep, np.concatenate([keep, planes]))]),
+    )
+    return part, Poses(poses.rotation[keep], poses.position_m[keep]), int(np.searchsorted(keep, piece))
+
+
+def _with_position(poses: Poses, piece: int, position: Floats) -> Poses:
+    moved = poses.position_m.copy()
+    moved[piece] = position
+    return Poses(poses.rotation, moved)
+
+
+def _lifted(assembly: Assembly, poses: Poses, piece: int, others: NDArray[np.int64]) -> Floats | None:
+    """The lowest place at or above the given one, in steps, where nothing is touched."""
+    position = poses.position_m[piece].copy()
+    low, high = assembly.bodies.low, assembly.bodies.high
+    tallest = float(np.linalg.norm(high - low, axis=1).max(initial=0.0))
+    ceiling = float(poses.position_m[:, 2].max(initial=0.0)) + 2.0 * tallest
+    while position[2] <= ceiling:
+        gap = clearance(assembly, _with_position(poses, piece, position), piece, others, CLEAR_M)
+        if gap >= CLEAR_M * 0.5:
+            return position
+        position[2] += max(LIFT_STEP_M, -gap * 0.5)
+    return None
+
+
+def _lowered(assembly: Assembly, poses: Poses, piece: int, others: NDArray[np.int64], position: Floats) -> Floats:
+    """Straight down until something is `CLEAR_M` away."""
+    position = position.copy()
+    for _ in range(LOWER_STEPS):
+        gap = clearance(assembly, _with_position(poses, piece, position), piece, others, 1.0)
+        if gap < CLEAR_M:
+            break
+        position[2] -= gap * LOWER_SHARE
+    return position

@@ -1,0 +1,247 @@
+"""A tree of boxes over triangles, and exact signed distances to a closed mesh.
+
+Signed distance  negative inside the stone, positive outside.
+Feature          where the closest point lies: in a face, on an edge or on a vertex. The
+                 sign there comes from the angle-weighted normal of that feature.
+Root             index of a mesh's topmost box in arrays that hold many meshes.
+
+References
+----------
+Baerentzen, J. A. and Aanaes, H. (2005). Signed distance computation using the angle
+weighted pseudonormal. IEEE TVCG 11(3), 243-253.
+Ericson, C. (2005). Real-Time Collision Detection, section 5.1.5 (closest point on a triangle).
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numba as nb
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+LEAF_TRIANGLES = 4
+ON_SURFACE_M = 2.0e-5  # nearer than this the direction to the closest point is numerically empty
+SHARP_COSINE = 0.99  # between a face and an edge's mean normal: below it the edge is a real one
+
+compiled = nb.njit(cache=True, nogil=True, error_model="numpy")
+
+
+class Mesh(NamedTuple):
+    """One or many closed meshes in their own frames, as plain arrays for compiled code."""
+
+    corners: Floats  # (t, 3, 3) in tree order
+    vertex: Ints  # (t, 3) index into vertex_normal
+    face_normal: Floats  # (t, 3)
+    edge_normal: Floats  # (t, 3, 3) of the edges 0-1, 1-2, 2-0
+    vertex_normal: Floats  # (v, 3)
+    box_low: Floats  # (k, 3)
+    box_high: Floats  # (k, 3)
+    child: Ints  # (k,) first of two children, -1: leaf
+    start: Ints  # (k,) first triangle
+    end: Ints  # (k,)
+
+
+@compiled
+def build_boxes(low, high, middle, leaf_size):  # type: ignore[no-untyped-def]
+    """Boxes over items, split at the median of the longest side; children always follow parents."""
+    n = len(low)
+    order = np.arange(n)
+    most = 2 * n + 1
+    box_low = np.empty((most, 3))
+    box_high = np.empty((most, 3))
+    child = np.full(most, -1, np.int32)
+    start = np.zeros(most, np.int32)
+    end = np.zeros(most, np.int32)
+    end[0] = n
+    count = 1
+    waiting = [0]
+    while len(waiting) > 0:
+        k = waiting.pop()
+        s, e = start[k], end[k]
+        for c in range(3):
+            lo, hi = np.inf, -np.inf
+            for i in range(s, e):
+                lo = min(lo, low[order[i], c])
+                hi = max(hi, high[order[i], c])
+            box_low[k, c] = lo
+            box_high[k, c] = hi
+        if e - s <= leaf_size:
+            continue
+        axis = np.argmax(box_high[k] - box_low[k])
+        part = order[s:e].copy()
+        order[s:e] = part[np.argsort(middle[part, axis])]
+        half = (s + e) // 2
+        child[k] = count
+        start[count], end[count] = s, half
+        start[count + 1], end[count + 1] = half, e
+        waiting.append(count)
+        waiting.append(count + 1)
+        count += 2
+    return (
+        order,
+        box_low[:count].copy(),
+        box_high[:count].copy(),
+        child[:count].copy(),
+        start[:count].copy(),
+        end[:count].copy(),
+    )
+
+
+@compiled
+def closest_on_triangle(px, py, pz, corners):  # type: ignore[no-untyped-def]
+    """Closest point of a triangle (3, 3), with the feature: 0 face, 1-3 vertices, 4-6 edges 0-1, 1-2, 2-0."""
+    ax, ay, az = corners[0, 0], corners[0, 1], corners[0, 2]
+    bx, by, bz = corners[1, 0], corners[1, 1], corners[1, 2]
+    cx, cy, cz = corners[2, 0], corners[2, 1], corners[2, 2]
+    abx, aby, abz = bx - ax, by - ay, bz - az
+    acx, acy, acz = cx - ax, cy - ay, cz - az
+    x, y, z = px - ax, py - ay, pz - az
+    d1 = abx * x + aby * y + abz * z
+    d2 = acx * x + acy * y + acz * z
+    if d1 <= 0.0 and d2 <= 0.0:
+        return ax, ay, az, 1
+    x, y, z = px - bx, py - by, pz - bz
+    d3 = abx * x + aby * y + abz * z
+    d4 = acx * x + acy * y + acz * z
+    if d3 >= 0.0 and d4 <= d3:
+        return bx, by, bz, 2
+    vc = d1 * d4 - d3 * d2
+    if vc <= 0.0 and d1 >= 0.0 and d3 <= 0.0:
+        v = d1 / (d1 - d3)
+        return ax + v * abx, ay + v * aby, az + v * abz, 4
+    x, y, z = px - cx, py - cy, pz - cz
+    d5 = abx * x + aby * y + abz * z
+    d6 = acx * x + acy * y + acz * z
+    if d6 >= 0.0 and d5 <= d6:
+        return cx, cy, cz, 3
+    vb = d5 * d2 - d1 * d6
+    if vb <= 0.0 and d2 >= 0.0 and d6 <= 0.0:
+        w = d2 / (d2 - d6)
+        return ax + w * acx, ay + w * acy, az + w * acz, 6
+    va = d3 * d6 - d5 * d4
+    if va <= 0.0 and d4 - d3 >= 0.0 and d5 - d6 >= 0.0:
+        w = (d4 - d3) / ((d4 - d3) + (d5 - d6))
+        return bx + w * (cx - bx), by + w * (cy - by), bz + w * (cz - bz), 5
+    scale = 1.0 / (va + vb + vc)
+    v, w = vb * scale, vc * scale
+    return ax + abx * v + acx * w, ay + aby * v + acy * w, az + abz * v + acz * w, 0
+
+
+@compiled
+def box_distance_2(px, py, pz, low, high):  # type: ignore[no-untyped-def]
+    """Squared distance from a point to an axis-aligned box, zero inside."""
+    x = max(low[0] - px, px - high[0], 0.0)
+    y = max(low[1] - py, py - high[1], 0.0)
+    z = max(low[2] - pz, pz - high[2], 0.0)
+    return x * x + y * y + z * z
+
+
+@compiled
+def closest(mesh, root, px, py, pz, reach_m):  # type: ignore[no-untyped-def]
+    """Closest triangle within reach: (squared distance, triangle or -1, feature, x, y, z)."""
+    best = reach_m * reach_m
+    face = -1
+    feature = 0
+    qx = qy = qz = 0.0
+    stack = np.empty(96, np.int32)
+    far = np.empty(96)
+    stack[0] = root
+    far[0] = box_distance_2(px, py, pz, mesh.box_low[root], mesh.box_high[root])
+    size = 1
+    while size > 0:
+        size -= 1
+        if far[size] >= best:
+            continue
+        k = stack[size]
+        left = mesh.child[k]
+        if left < 0:
+            for i in range(mesh.start[k], mesh.end[k]):
+                x, y, z, where = closest_on_triangle(px, py, pz, mesh.corners[i])
+                d = (px - x) ** 2 + (py - y) ** 2 + (pz - z) ** 2
+                if d < best:
+                    best, face, feature = d, i, where
+                    qx, qy, qz = x, y, z
+            continue
+        dl = box_distance_2(px, py, pz, mesh.box_low[left], mesh.box_high[left])
+        dr = box_distance_2(px, py, pz, mesh.box_low[left + 1], mesh.box_high[left + 1])
+        near, next_, dn, df = left, left + 1, dl, dr
+        if dr < dl:
+            near, next_, dn, df = left + 1, left, dr, dl
+        if df < best:
+            stack[size], far[size] = next_, df
+            size += 1
+        if dn < best:
+            stack[size], far[size] = near, dn
+            size += 1
+    return best, face, feature, qx, qy, qz
+
+
+@compiled
+def signed_distance(mesh, root, px, py, pz, reach_m):  # type: ignore[no-untyped-def]
+    """Signed distance and outward unit normal: (distance, nx, ny, nz, triangle, feature).
+
+    Beyond `reach_m` the distance is `reach_m` and the triangle -1. On an edge or vertex,
+    nearer than `ON_SURFACE_M`, the surface has no single normal: the normal is zero there
+    and the caller takes that of the touching surface.
+    """
+    best, face, feature, qx, qy, qz = closest(mesh, root, px, py, pz, reach_m)
+    if face < 0:
+        return reach_m, 0.0, 0.0, 0.0, -1, 0
+    if feature == 0:
+        normal = mesh.face_normal[face]
+    elif feature <= 3:
+        normal = mesh.vertex_normal[mesh.vertex[face, feature - 1]]
+    else:
+        normal = mesh.edge_normal[face, feature - 4]
+    x, y, z = px - qx, py - qy, pz - qz
+    distance = math.sqrt(best)
+    sign = 1.0 if x * normal[0] + y * normal[1] + z * normal[2] >= 0.0 else -1.0
+    if distance > ON_SURFACE_M:
+        s = sign / distance
+        return sign * distance, x * s, y * s, z * s, face, feature
+    if feature == 0:
+        side = _sharp_side(mesh, face, qx, qy, qz)
+        if side < 0:
+            return sign * distance, normal[0], normal[1], normal[2], face, feature
+        feature = 4 + side
+    return sign * distance, 0.0, 0.0, 0.0, face, feature
+
+
+@compiled
+def _sharp_side(mesh, face, x, y, z):  # type: ignore[no-untyped-def]
+    """Side of a face with a sharp edge that a point of the face is as good as on, or -1.
+
+    There rounding alone decides which of two faces is the closest.
+    """
+    n = mesh.face_normal[face]
+    for side in range(3):
+        blunt = mesh.edge_normal[face, side]
+        if blunt[0] * n[0] + blunt[1] * n[1] + blunt[2] * n[2] > SHARP_COSINE:
+            continue
+        start, end = mesh.corners[face, side], mesh.corners[face, (side + 1) % 3]
+        ux, uy, uz = end[0] - start[0], end[1] - start[1], end[2] - start[2]
+        wx, wy, wz = x - start[0], y - start[1], z - start[2]
+        inward = (
+            (n[1] * uz - n[2] * uy) * wx + (n[2] * ux - n[0] * uz) * wy + (n[0] * uy - n[1] * ux) * wz
+        ) / math.sqrt(ux * ux + uy * uy + uz * uz)
+        if inward < ON_SURFACE_M:
+            return side
+    return -1
+
+
+@compiled
+def signed_distances(mesh, root, points, reach_m):  # type: ignore[no-untyped-def]
+    """Signed distance and normal for many points (n, 3), in the mesh's own frame."""
+    n = len(points)
+    distance = np.empty(n)
+    normal = np.empty((n, 3))
+    for i in range(n):
+        d, x, y, z, _, _ = signed_distance(mesh, root, points[i, 0], points[i, 1], points[i, 2], reach_m)
+        distance[i] = d
+        normal[i, 0], normal[i, 1], normal[i, 2] = x, y, z
+    return distance, normal
