@@ -25,7 +25,7 @@ REST_GAP_M = 6.0e-6  # surfaces come to rest this far apart, so that rounding ne
 
 
 @compiled
-def solve_impulses(
+def solve_impulses(  # type: ignore[no-untyped-def]
     inverse_mass,
     inverse_inertia,
     position,
@@ -41,7 +41,7 @@ def solve_impulses(
     step_s,
     rounds,
     tolerance,
-):  # type: ignore[no-untyped-def]
+):
     """Find impulses that keep every gap open to the end of the step; velocities change in place.
 
     Parameters

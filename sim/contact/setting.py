@@ -8,7 +8,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.contact.assembly import Assembly, Poses
+from sim.contact.assembly import Assembly, Bodies, Poses
 from sim.contact.distance import OVERLAP_M, clearance, everything_else
 from sim.contact.relaxing import Loaded, Relaxed, relax
 
@@ -118,7 +118,7 @@ def _only(assembly: Assembly, poses: Poses, there: NDArray[np.bool_], piece: int
     part = Assembly(
         mesh=assembly.mesh,
         samples=assembly.samples,
-        bodies=type(assembly.bodies)(*(column[keep] for column in assembly.bodies)),
+        bodies=Bodies._make(column[keep] for column in assembly.bodies),
         planes=assembly.planes,
         mass_kg=assembly.mass_kg[keep],
         inertia_kg_m2=assembly.inertia_kg_m2[keep],
@@ -136,7 +136,7 @@ def _with_position(poses: Poses, piece: int, position: Floats) -> Poses:
 
 def _lifted(assembly: Assembly, poses: Poses, piece: int, others: NDArray[np.int64]) -> Floats | None:
     """The lowest place at or above the given one, in steps, where nothing is touched."""
-    position = poses.position_m[piece].copy()
+    position: Floats = poses.position_m[piece].copy()
     low, high = assembly.bodies.low, assembly.bodies.high
     tallest = float(np.linalg.norm(high - low, axis=1).max(initial=0.0))
     ceiling = float(poses.position_m[:, 2].max(initial=0.0)) + 2.0 * tallest

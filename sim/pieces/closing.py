@@ -57,7 +57,9 @@ def cap_rim(vertices: Floats, rim: Indices, size: float) -> Cap:
     if len(rim) > MOST_RIM_VERTICES:
         raise MeshError(f"{where} has a rim of {len(rim)} edges. {_REMEDY}")
     if not is_small and departure > MOST_UNEVEN * width:
-        raise MeshError(f"{where} has a rim that departs {100.0 * departure / width:.0f} % of that from flat. {_REMEDY}")
+        raise MeshError(
+            f"{where} has a rim that departs {100.0 * departure / width:.0f} % of that from flat. {_REMEDY}"
+        )
     if not _crosses_itself(flat):
         triangles = np.asarray(manifold3d.triangulate([flat], allow_convex=False), dtype=np.int64)
     elif is_small and len(rim) <= 120:
@@ -148,9 +150,9 @@ def count_piercings(vertices: Floats, faces: Indices, cap: Indices) -> int:
     begins, ends = vertices[sides[:, 0]], vertices[sides[:, 1]]
     through = np.zeros(len(sides), dtype=bool)
     for corners in triangles:
-        near = ((np.minimum(begins, ends) <= corners.max(axis=0)) & (np.maximum(begins, ends) >= corners.min(axis=0))).all(
-            axis=1
-        )
+        near = (
+            (np.minimum(begins, ends) <= corners.max(axis=0)) & (np.maximum(begins, ends) >= corners.min(axis=0))
+        ).all(axis=1)
         which = np.flatnonzero(near & ~through)
         through[which] = _pierce(begins[which], ends[which], corners)
     return int(through.sum())
@@ -162,9 +164,7 @@ def _pierce(begins: Floats, ends: Floats, corners: Floats) -> NDArray[np.bool_]:
     normal = np.cross(b - a, c - a)
     astride = ((begins - a) @ normal) * ((ends - a) @ normal) < 0.0
     steps = ends - begins
-    signs = [
-        np.einsum("ij,ij->i", np.cross(p - begins, q - begins), steps) for p, q in ((a, b), (b, c), (c, a))
-    ]
+    signs = [np.einsum("ij,ij->i", np.cross(p - begins, q - begins), steps) for p, q in ((a, b), (b, c), (c, a))]
     same = ((signs[0] > 0) & (signs[1] > 0) & (signs[2] > 0)) | ((signs[0] < 0) & (signs[1] < 0) & (signs[2] < 0))
     through: NDArray[np.bool_] = astride & same
     return through

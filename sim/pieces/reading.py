@@ -186,9 +186,7 @@ def _one_colouring(colours: list[Colours | None], counts: list[int]) -> Colours 
     if len(colours) == 1:
         return known[0]
     mean = np.rint(np.concatenate(known).mean(axis=0)).astype(np.uint8)
-    filled = [
-        own if own is not None else np.tile(mean, (count, 1)) for own, count in zip(colours, counts, strict=True)
-    ]
+    filled = [own if own is not None else np.tile(mean, (count, 1)) for own, count in zip(colours, counts, strict=True)]
     return np.concatenate(filled)
 
 

@@ -98,7 +98,7 @@ def _welded(raw: RawMesh) -> _Work:
     merged = len(raw.vertices) - len(first)
     degenerate, repeated = _drop_useless(work)
     _refuse_few(work.faces)
-    rim = np.unique(np.concatenate([half[find_edges(work.faces).open] for half in half_edges(work.faces)]))
+    rim = np.unique(_open_ends(work.faces))
     if len(rim):
         target = weld_near(work.vertices, rim, WELD_TOLERANCE * size)
         merged += int((target != np.arange(len(target))).sum())
@@ -106,13 +106,17 @@ def _welded(raw: RawMesh) -> _Work:
         more = _drop_useless(work)
         degenerate, repeated = degenerate + more[0], repeated + more[1]
         _refuse_few(work.faces)
-    for count, what in (
-        (merged, "welded {} split {vertices|vertex}"),
-        (degenerate, "removed {} degenerate {faces|face}"),
-        (repeated, "removed {} repeated {faces|face}"),
-    ):
-        _note_count(work, count, what)
+    _note_count(work, merged, "welded", "split vertex", "split vertices")
+    _note_count(work, degenerate, "removed", "degenerate face")
+    _note_count(work, repeated, "removed", "repeated face")
     return work
+
+
+def _open_ends(faces: Indices) -> Indices:
+    """Vertices at open edges."""
+    begins, ends = half_edges(faces)
+    rim = find_edges(faces).open
+    return np.concatenate([begins[rim], ends[rim]])
 
 
 def _drop_useless(work: _Work) -> tuple[int, int]:
@@ -125,19 +129,17 @@ def _refuse_few(faces: Indices) -> None:
         raise MeshError(f"has {len(faces)} usable triangles and encloses no volume. Export the whole scan.")
 
 
-def _note_count(work: _Work, count: int, text: str) -> None:
-    """Note `count` things; ``{many|one}`` in the text chooses the word."""
+def _note_count(work: _Work, count: int, done: str, one: str, many: str | None = None) -> None:
+    """Note what was done to `count` things."""
     if count:
-        head, _, tail = text.partition("{vertices|vertex}" if "vertices" in text else "{faces|face}")
-        many, one = ("vertices", "vertex") if "vertices" in text else ("faces", "face")
-        work.notes.append(head.format(f"{count:,}") + (one if count == 1 else many) + tail)
+        work.notes.append(f"{done} {count:,} {one if count == 1 else many or one + 's'}")
 
 
 def _largest_body(work: _Work) -> tuple[Edges, float]:
     """Turn the faces alike and keep the body that encloses most, outward."""
     edges = find_edges(work.faces)
     work.faces, turned = turn_alike(work.faces, edges)
-    _note_count(work, turned, "turned {} {faces|face} that looked the other way")
+    _note_count(work, turned, "turned", "face that looked the other way", "faces that looked the other way")
     labels = label_bodies(work.faces, edges)
     volumes = _body_volumes(work, edges, labels)
     largest = int(np.argmax(np.abs(volumes)))
@@ -209,7 +211,7 @@ def _uncrowded(work: _Work, edges: Edges) -> Edges:
         edges = find_edges(work.faces)
     else:
         raise MeshError("has edges where more than two faces meet. Remesh it in the scanning program.")
-    _note_count(work, removed, "removed {} {faces|face} at edges where more than two faces met")
+    _note_count(work, removed, "took out", "face at a crowded edge", "faces at crowded edges")
     return edges
 
 
