@@ -50,7 +50,7 @@ def _named(kind: str, choices: Collection[str]) -> Any:
 
 Rock = _named("rock", _table("ROCKS"))
 Wood = _named("wood", _table("WOODS"))
-Glass = _named("glass", _table("GLASSES"))
+Glass = _named("glass", _table("GLASSES") and tuple(dict.fromkeys((*_table("GLASSES"), "unknown"))))
 MatMaterial = _named("mat", _table("MATS"))
 Glue = _named("glue", _table("ADHESIVES"))
 GroundMaterial = _named("ground", _table("GROUNDS"))
