@@ -6,8 +6,13 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 REPOSITORY = Path(__file__).resolve().parents[1]
+
+# the same examples in every run; compiled code makes the first one slow
+settings.register_profile("bedjoint", deadline=None, derandomize=True)
+settings.load_profile("bedjoint")
 
 
 @pytest.fixture(scope="session")

@@ -186,9 +186,28 @@ def _write(row, rotation, position, b, x, y, z, nx, ny, nz):  # type: ignore[no-
 
 
 @compiled
+def _along_side(mesh, face, side, x, y, z):  # type: ignore[no-untyped-def]
+    """Cosine, without sign, between a direction and a side of a face."""
+    start, end = mesh.corners[face, side], mesh.corners[face, (side + 1) % 3]
+    ux, uy, uz = end[0] - start[0], end[1] - start[1], end[2] - start[2]
+    return abs(x * ux + y * uy + z * uz) / math.sqrt(ux * ux + uy * uy + uz * uz)
+
+
+@compiled
 def _point_touch(mesh, samples, rotation, position, a, b, sample, face, feature, gap, x, y, z, nx, ny, nz, row):  # type: ignore[no-untyped-def]
-    """Fill `row` with the touch of a sample at x, y, z in b's frame; false: this is none."""
+    """Fill `row` with the touch of a sample whose closest point on b is x, y, z; false: this is none.
+
+    The touch lies at that point, which both surfaces share, and not at the sample, which may
+    lie beyond b's edge.
+    """
     sure = SURE if feature == 0 else DOUBTFUL
+    if feature == 0:
+        # b's face bears on a only along a direction that a's face, edge or vertex there can meet
+        k = samples.normal[sample]
+        kx, ky, kz = turned(rotation[a], k[0], k[1], k[2])
+        kx, ky, kz = turned_back(rotation[b], kx, ky, kz)
+        if -(nx * kx + ny * ky + nz * kz) < samples.cone[sample] - CONE_SLACK:
+            sure = DOUBTFUL
     empty = nx == 0.0 and ny == 0.0 and nz == 0.0
     if feature != 0 and (samples.kind[sample] == FACE or empty):
         if feature <= 3:
@@ -203,11 +222,12 @@ def _point_touch(mesh, samples, rotation, position, a, b, sample, face, feature,
             cone = blunt[0] * flat[0] + blunt[1] * flat[1] + blunt[2] * flat[2]
             if nx * blunt[0] + ny * blunt[1] + nz * blunt[2] < cone - CONE_SLACK:
                 return False
+            if feature > 3 and _along_side(mesh, face, feature - 4, nx, ny, nz) > CONE_SLACK:
+                return False
             sure = SURE
         else:
             nx, ny, nz = blunt[0], blunt[1], blunt[2]
-    half = gap / 2.0
-    _write(row, rotation, position, b, x - nx * half, y - ny * half, z - nz * half, nx, ny, nz)
+    _write(row, rotation, position, b, x, y, z, nx, ny, nz)
     row[6], row[7] = gap, sure
     return True
 
@@ -248,11 +268,11 @@ def touches(mesh, samples, bodies, planes, rotation, position, pair_a, pair_b, i
                 count += 1
             continue
         x, y, z = into_frame(rotation, position, a, b, samples.point[s])
-        gap, nx, ny, nz, face, feature = signed_distance(mesh, bodies.root[b], x, y, z, reach + slack)
+        gap, nx, ny, nz, face, feature, qx, qy, qz = signed_distance(mesh, bodies.root[b], x, y, z, reach + slack)
         if face < 0:
             continue
         if gap < reach and _point_touch(
-            mesh, samples, rotation, position, a, b, s, face, feature, gap, x, y, z, nx, ny, nz, row
+            mesh, samples, rotation, position, a, b, s, face, feature, gap, qx, qy, qz, nx, ny, nz, row
         ):
             row[8] = k
             count += 1

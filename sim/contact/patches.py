@@ -19,6 +19,7 @@ SAME_WAY = 0.9  # cosine between normals that belong to one patch
 LEVER_LOSS = 0.01
 DIRECTIONS = 48
 POINT_AREA_M2 = 1.0e-6  # a point contact counts as one square millimetre when load is shared out
+SAME_POINT_M = 1.0e-5
 FLAT_M = 5.0e-5  # a touch without a normal of its own joins a patch whose plane it fits so well
 
 
@@ -123,6 +124,25 @@ def hull_2d(uv):  # type: ignore[no-untyped-def]
     if size > 1 and chain[size - 1] == chain[0]:
         size -= 1
     return chain[:size].copy()
+
+
+@compiled
+def _distinct(uv):  # type: ignore[no-untyped-def]
+    """Indices of corners (n, 2), in order, that are not the same point as the last one but for rounding."""
+    keep = np.zeros(len(uv), np.bool_)
+    last = -1
+    first = 0
+    for i in range(len(uv)):
+        if last >= 0:
+            x, y = uv[i, 0] - uv[last, 0], uv[i, 1] - uv[last, 1]
+            if x * x + y * y < SAME_POINT_M**2:
+                continue
+            x, y = uv[i, 0] - uv[first, 0], uv[i, 1] - uv[first, 1]
+            if x * x + y * y < SAME_POINT_M**2:
+                continue
+        keep[i] = True
+        last = i
+    return np.flatnonzero(keep)
 
 
 @compiled
@@ -289,6 +309,7 @@ def _outline(core, member, number, corners, filled, patches):  # type: ignore[no
         uv[i, 0] = np.dot(member[i, 0:3], t1)
         uv[i, 1] = np.dot(member[i, 0:3], t2)
     hull = hull_2d(uv)
+    hull = hull[_distinct(uv[hull])]
     hull = hull[reduce_corners(uv[hull])]
     area, cx, cy = _area_and_centre(uv[hull])
     share = _corner_areas(uv[hull], area)

@@ -26,6 +26,9 @@ BAND_M = 3.0e-3  # candidates are searched this far out, and again when pieces h
 STILL_M = 2.0e-6  # a step that moves nothing farther counts as rest
 STILL_STEPS = 8
 ROUNDS = 200
+PATIENCE = 6  # times the rounds, once strides are short: rest needs the impulses exactly
+SHORT_M = 1.0e-4
+SETTLED_M_S = 1.0e-6  # rounds end when no touch changes its speed by more
 FASTEST_M_S = 0.15
 CELL_M = 4.0e-3
 CROWD = 60
@@ -69,6 +72,7 @@ class _Walk:
     near: Floats
     warm: Floats
     moved: float = np.inf
+    stride: float = np.inf
 
 
 def relax(
@@ -166,7 +170,7 @@ def _step(walk: _Walk) -> tuple[float, Loaded]:
     gap = np.ascontiguousarray(rows[:, 6])
     solve_impulses(
         inverse_mass, inverse_inertia, walk.position, velocity, spin, a, b, point, normal, gap,
-        assembly.friction[a, partner], warm, STEP_S, ROUNDS, 1e-7,
+        assembly.friction[a, partner], warm, STEP_S, ROUNDS * (PATIENCE if walk.stride < SHORT_M else 1), SETTLED_M_S,
     )  # fmt: skip
     walk.warm[:] = 0.0
     walk.warm[candidate] = warm
@@ -178,8 +182,9 @@ def _step(walk: _Walk) -> tuple[float, Loaded]:
         fastest = FASTEST_M_S
     walk.position[free] += velocity[free] * STEP_S
     walk.rotation[free] = Rotation.from_rotvec(spin[free] * STEP_S).as_matrix() @ walk.rotation[free]
-    walk.moved += fastest * STEP_S
-    return fastest * STEP_S, Loaded(a, b, point, normal, gap, warm[:, 0] / STEP_S)
+    walk.stride = fastest * STEP_S
+    walk.moved += walk.stride
+    return walk.stride, Loaded(a, b, point, normal, gap, warm[:, 0] / STEP_S)
 
 
 def _search(walk: _Walk) -> None:

@@ -65,7 +65,7 @@ def set_down(assembly: Assembly, poses: Poses, piece: int, onto: NDArray[np.bool
     there = np.ones(count, np.bool_) if onto is None else np.asarray(onto, np.bool_).copy()
     there[piece] = True
     others = everything_else(assembly, piece)
-    others = others[(others < 0) | there[others]]
+    others = others[(others < 0) | there[np.maximum(others, 0)]]
     position = _lifted(assembly, poses, piece, others)
     if position is None:
         return Seated(Rest.NO_ROOM, poses.rotation[piece].copy(), poses.position_m[piece].copy(), 0.0, 0.0, 0)

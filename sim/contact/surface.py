@@ -164,7 +164,7 @@ def _face_samples(corners: Floats, normals: Floats, areas: Floats) -> _Part:
     counts = np.round(areas[large] / SPACING_M**2).astype(int)
     owner = np.repeat(large, counts)
     place = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
-    a, b = (0.5 + place * 0.7548776662) % 1.0, (0.5 + place * 0.5698402910) % 1.0
+    a, b = (0.31 + place * 0.7548776662) % 1.0, (0.17 + place * 0.5698402910) % 1.0
     folded = a + b > 1.0
     a, b = np.where(folded, 1.0 - a, a)[:, None], np.where(folded, 1.0 - b, b)[:, None]
     triangle = corners[owner]

@@ -183,7 +183,7 @@ def closest(mesh, root, px, py, pz, reach_m):  # type: ignore[no-untyped-def]
 
 @compiled
 def signed_distance(mesh, root, px, py, pz, reach_m):  # type: ignore[no-untyped-def]
-    """Signed distance and outward unit normal: (distance, nx, ny, nz, triangle, feature).
+    """Signed distance, outward unit normal and closest point: (distance, nx, ny, nz, triangle, feature, x, y, z).
 
     Beyond `reach_m` the distance is `reach_m` and the triangle -1. On an edge or vertex,
     nearer than `ON_SURFACE_M`, the surface has no single normal: the normal is zero there
@@ -191,7 +191,7 @@ def signed_distance(mesh, root, px, py, pz, reach_m):  # type: ignore[no-untyped
     """
     best, face, feature, qx, qy, qz = closest(mesh, root, px, py, pz, reach_m)
     if face < 0:
-        return reach_m, 0.0, 0.0, 0.0, -1, 0
+        return reach_m, 0.0, 0.0, 0.0, -1, 0, 0.0, 0.0, 0.0
     if feature == 0:
         normal = mesh.face_normal[face]
     elif feature <= 3:
@@ -203,13 +203,13 @@ def signed_distance(mesh, root, px, py, pz, reach_m):  # type: ignore[no-untyped
     sign = 1.0 if x * normal[0] + y * normal[1] + z * normal[2] >= 0.0 else -1.0
     if distance > ON_SURFACE_M:
         s = sign / distance
-        return sign * distance, x * s, y * s, z * s, face, feature
+        return sign * distance, x * s, y * s, z * s, face, feature, qx, qy, qz
     if feature == 0:
         side = _sharp_side(mesh, face, qx, qy, qz)
         if side < 0:
-            return sign * distance, normal[0], normal[1], normal[2], face, feature
+            return sign * distance, normal[0], normal[1], normal[2], face, feature, qx, qy, qz
         feature = 4 + side
-    return sign * distance, 0.0, 0.0, 0.0, face, feature
+    return sign * distance, 0.0, 0.0, 0.0, face, feature, qx, qy, qz
 
 
 @compiled
@@ -241,7 +241,7 @@ def signed_distances(mesh, root, points, reach_m):  # type: ignore[no-untyped-de
     distance = np.empty(n)
     normal = np.empty((n, 3))
     for i in range(n):
-        d, x, y, z, _, _ = signed_distance(mesh, root, points[i, 0], points[i, 1], points[i, 2], reach_m)
+        d, x, y, z, _, _, _, _, _ = signed_distance(mesh, root, points[i, 0], points[i, 1], points[i, 2], reach_m)
         distance[i] = d
         normal[i, 0], normal[i, 1], normal[i, 2] = x, y, z
     return distance, normal
