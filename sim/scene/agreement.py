@@ -9,8 +9,7 @@ import graphlib
 import re
 from collections.abc import Collection, Iterator
 
-from sim import materials
-from sim.scene.names import listed, suggestion
+from sim.scene.names import PRICED_NAMES, SURFACE_NAMES, listed, suggestion
 from sim.scene.section import Disagreement, Raw
 
 _NAME = re.compile(r"[A-Za-z0-9_-]{1,64}")
@@ -133,21 +132,13 @@ def _circle(earlier: dict[str, set[str]]) -> list[str]:
     return []
 
 
-def surfaces() -> list[str]:
-    """Names of materials that a friction pair may speak of."""
-    names: list[str] = []
-    for table in ("ROCKS", "WOODS", "SURFACES"):
-        names += [name for name in getattr(materials, table, ()) if name not in names]
-    return names
-
-
 def _friction(raw: Raw, known: Collection[str]) -> Iterator[Disagreement]:
-    choices = [*known, *surfaces()]
+    choices = [*known, *SURFACE_NAMES]
     seen: dict[tuple[str, ...], int] = {}
     for index, pair in enumerate(raw.parts("friction")):
         for number, name in enumerate(pair.items("between")):
             if isinstance(name, str) and name and name not in choices:
-                remedy = f"{suggestion(name, choices)}Name a piece or one of {listed(surfaces())}."
+                remedy = f"{suggestion(name, choices)}Name a piece or one of {listed(SURFACE_NAMES)}."
                 yield Disagreement(
                     ("friction", index, "between", number), f'"{name[:60]}" is neither a piece nor a material', remedy
                 )
@@ -192,11 +183,10 @@ def _heights(raw: Raw) -> Iterator[Disagreement]:
 
 
 def _prices(raw: Raw) -> Iterator[Disagreement]:
-    choices = [name for table in ("ROCKS", "WOODS", "GROUNDS") for name in getattr(materials, table, ())]
     for name in raw.part("prices").part("per_kg").table:
-        if choices and name not in choices:
+        if name not in PRICED_NAMES:
             yield Disagreement(
                 ("prices", "per_kg", str(name)),
                 "no rock, wood or ground that the tables know",
-                f"{suggestion(str(name), choices)}Allowed: {listed(choices)}.",
+                f"{suggestion(str(name), PRICED_NAMES)}Allowed: {listed(PRICED_NAMES)}.",
             )

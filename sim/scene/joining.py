@@ -110,7 +110,7 @@ class FrictionPair(Section):
     """Friction between two pieces or materials; it beats a piece's own value."""
 
     between: tuple[Surface, Surface] = Field(
-        description="Two of: a piece's id, a rock, a wood, or a surface of the table of friction pairs."
+        description="Two of: a piece's id (which comes first), a rock, wood, mat, ground or a surface of the tables."
     )
     dry: Friction = Field(description="Friction coefficient in air.")
     wet: Friction | None = Field(

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field
 
-from sim import materials
+from sim.materials import ADHESIVES, GLASSES, GROUNDS, MATS, ROCKS, SURFACES, WOODS
 from sim.scene.section import refusal
 
 
@@ -30,16 +30,12 @@ def one_of(kind: str, choices: Collection[str]) -> Callable[[str], str]:
     """A validator that lets through the names in `choices` and explains any other."""
 
     def check(word: str) -> str:
-        if choices and word not in choices:
+        if word not in choices:
             problem = f'"{word[:60]}" is no {kind} that the tables know'
             raise refusal(problem, f"{suggestion(word, choices)}Allowed: {listed(choices)}.")
         return word
 
     return check
-
-
-def _table(name: str) -> tuple[str, ...]:
-    return tuple(getattr(materials, name, ()))
 
 
 def _named(kind: str, choices: Collection[str]) -> Any:
@@ -48,9 +44,13 @@ def _named(kind: str, choices: Collection[str]) -> Any:
     ]
 
 
-Rock = _named("rock", _table("ROCKS"))
-Wood = _named("wood", _table("WOODS"))
-Glass = _named("glass", _table("GLASSES") and tuple(dict.fromkeys((*_table("GLASSES"), "unknown"))))
-MatMaterial = _named("mat", _table("MATS"))
-Glue = _named("glue", _table("ADHESIVES"))
-GroundMaterial = _named("ground", _table("GROUNDS"))
+Rock = _named("rock", ROCKS)
+Wood = _named("wood", WOODS)
+Glass = _named("glass", GLASSES)
+MatMaterial = _named("mat", MATS)
+Glue = _named("glue", ADHESIVES)
+GroundMaterial = _named("ground", GROUNDS)
+
+# what a [[friction]] pair may speak of beside pieces, and what has a price per kg
+SURFACE_NAMES = tuple(dict.fromkeys([*SURFACES, *ROCKS, *WOODS, *MATS, *GROUNDS]))
+PRICED_NAMES = (*ROCKS, *WOODS, *GROUNDS)
