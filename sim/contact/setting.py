@@ -19,6 +19,7 @@ LIFT_STEP_M = 2.0e-3
 LOWER_SHARE = 0.98  # of the least distance: no step can pass through anything
 LOWER_STEPS = 60
 FARTHEST_SLIDE_M = 0.02
+MOST_STEPS = 1200  # a round stone rocks long before it lies still
 LOADED_SHARE = 1.0e-3  # of the weight: touches that carry less do not count as support
 NON_COLLINEAR_M = 1.0e-3
 
@@ -73,7 +74,7 @@ def set_down(assembly: Assembly, poses: Poses, piece: int, onto: NDArray[np.bool
     local, start, index = _only(assembly, _with_position(poses, piece, position), there, piece)
     free = np.zeros(len(local.mass_kg), np.bool_)
     free[index] = True
-    result = relax(local, start, free, farthest_m=FARTHEST_SLIDE_M)
+    result = relax(local, start, free, most_steps=MOST_STEPS, farthest_m=FARTHEST_SLIDE_M)
     return _verdict(local, result, index)
 
 

@@ -8,7 +8,7 @@ from typing import Literal
 from sim.errors import MaterialError
 from sim.materials.values import JUDGEMENT, MEMORY, PUBLISHED, Status, Value, look_up, middle
 from sim.materials.water import water_density_kg_m3
-from sim.materials.woods import Wood
+from sim.materials.woods import WOODS, Wood
 
 ALDEN = "Alden, Densities of Common Rock Types, about.com geology, copy of 2014"
 MANGER = "porosities as compiled by Manger 1963, USGS Bulletin 1144-E"
@@ -219,12 +219,13 @@ def rock(name: str) -> Rock:
     return look_up("rock", name, ROCKS)
 
 
-def density_warning(kind: Rock | Wood, density_kg_m3: float) -> str | None:
+def density_warning(kind: Rock | Wood | str, density_kg_m3: float) -> str | None:
     """What to say when a measured density lies outside the range of the rock or wood.
 
     Parameters
     ----------
-    kind : Rock or Wood
+    kind : Rock, Wood or str
+        A row of their tables, or its name.
     density_kg_m3 : float
         As measured, kg/m3.
 
@@ -232,7 +233,14 @@ def density_warning(kind: Rock | Wood, density_kg_m3: float) -> str | None:
     -------
     str or None
         One sentence with both numbers, None inside the range.
+
+    Raises
+    ------
+    MaterialError
+        For a name that neither table holds.
     """
+    if isinstance(kind, str):
+        kind = look_up("rock or wood", kind, {**ROCKS, **WOODS})
     usual = kind.density_kg_m3
     if usual.holds(density_kg_m3):
         return None

@@ -18,7 +18,7 @@ MOST_TRIANGLES = 150_000  # of a piece's body
 MOST_ERROR_M = 0.05e-3
 DISPLAY_TRIANGLES = 4_000
 SAMPLE = 20_000  # vertices of a first, quick look at the error
-NEAREST = 4  # reduced vertices whose triangles are looked at for each point
+NEAREST = 24  # vertices whose triangles are looked at where a ray found nothing near
 CHUNK = 50_000
 RAY_LEAD_M = 0.2e-3
 

@@ -1,0 +1,93 @@
+"""`bedjoint piece make`: a stand-in from three caliper sizes and a weight."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+
+@click.command("make")
+@click.option("--size", required=True, help="Three caliper sizes in mm, as 120x80x35: x, y and z of the piece.")
+@click.option("--mass-kg", required=True, type=float, help="Weight on the scales, kg.")
+@click.option("--rock", help="Kind of rock; the list: bedjoint materials rock.")
+@click.option("--wood", help="Kind of wood; the list: bedjoint materials wood.")
+@click.option("--density", type=float, help="Density in kg/m3, instead of the table's.")
+@click.option("--habit", type=click.Choice(["slab", "block", "cobble", "shard"]), default="block", show_default=True)
+@click.option(
+    "--seed", type=click.IntRange(0, 2**32 - 1), default=1, show_default=True, help="Another seed, another stone."
+)
+@click.option("--id", "name", help="Name of the piece. Default: habit and sizes.")
+@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
+@click.option("-o", "--output", "folder", required=True, type=click.Path(path_type=Path), help="Where to save.")
+def make(
+    size: str,
+    mass_kg: float,
+    rock: str | None,
+    wood: str | None,
+    density: float | None,
+    habit: str,
+    seed: int,
+    name: str | None,
+    as_json: bool,
+    folder: Path,
+) -> None:
+    """Make a stand-in for a stone that nobody scanned.
+
+    It has exactly the sizes given, and weighs exactly what the scales say.
+
+    \b
+    Example:  bedjoint piece make --size 120x80x35 --mass-kg 0.9 --rock slate --habit slab -o stones
+    """
+    import numpy as np
+
+    from sim import materials
+    from sim.pieces.importing import piece_id
+    from sim.pieces.saving import ply_bytes, write_together
+    from sim.pieces.stand_in import make_stand_in
+    from sim.units import ML_PER_M3, MM_PER_M
+
+    if rock and wood:
+        raise click.UsageError("--rock and --wood exclude each other.")
+    size_mm = _sizes(size)
+    material = materials.rock(rock) if rock else materials.wood(wood) if wood else None
+    body = make_stand_in(size_mm, mass_kg, material, habit, seed, density)
+    label = piece_id(name or f"{habit}_{'x'.join(f'{side:g}' for side in size_mm)}")
+    path = folder / f"{label}.ply"
+    colours = np.tile(np.array(_COLOUR if not wood else _WOOD_COLOUR, np.uint8), (len(body.vertices_m), 1))
+    write_together({path: ply_bytes(body.vertices_m, body.faces, colours)})
+    report = {
+        "id": label,
+        "file": str(path),
+        "volume_ml": body.volume_m3 * ML_PER_M3,
+        "sizes_mm": [float(extent) * MM_PER_M for extent in np.ptp(body.vertices_m, axis=0)],
+        "mass_kg": mass_kg,
+        "density_kg_m3": mass_kg / body.volume_m3,
+        "triangles": len(body.faces),
+    }
+    if as_json:
+        click.echo(json.dumps({"pieces": [report]}, indent=2))
+        return
+    click.echo(
+        f"{label}: {size} mm, {report['volume_ml']:.1f} ml, {mass_kg:g} kg at {report['density_kg_m3']:.0f} kg/m3"
+    )
+    kind = f'rock = "{rock}"' if rock else f'wood = "{wood}"' if wood else f"density_kg_m3 = {density:g}"
+    click.echo(
+        f'Saved {path}. In the scene:\n\n[[piece]]\nid = "{label}"\nmesh = "{path.as_posix()}"\n{kind}\n'
+        f"mass_kg = {mass_kg:g}\nat_mm = [100, 100, 0]"
+    )
+
+
+_COLOUR = (158, 150, 138)
+_WOOD_COLOUR = (142, 122, 98)
+
+
+def _sizes(text: str) -> list[float]:
+    try:
+        sizes = [float(part) for part in text.lower().replace("×", "x").split("x")]
+    except ValueError:
+        sizes = []
+    if len(sizes) != 3:
+        raise click.BadParameter(f'"{text}" is no size: write three numbers in mm, as 120x80x35.', param_hint="--size")
+    return sizes

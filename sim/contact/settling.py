@@ -1,0 +1,128 @@
+"""Setting a whole scene down, piece by piece or all together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.contact.assembly import Assembly, Poses, assemble, tank_planes
+from sim.contact.relaxing import relax
+from sim.contact.setting import Rest, set_down
+from sim.pieces.friction import friction_matrix
+from sim.pieces.placing import PlacedPiece
+from sim.scene import Scene
+from sim.units import MM_PER_M
+
+Floats = NDArray[np.float64]
+
+TOGETHER_STEPS = 1500
+TOGETHER_FARTHEST_M = 0.5
+FELL_M = 0.01  # a piece that sinks farther has fallen and not settled
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Settled:
+    """What became of one piece."""
+
+    piece: str
+    rest: Rest
+    moved_m: float  # from where the scene had it to where it is now
+    gap_m: float  # widest gap of the contacts that bear
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outcome:
+    """A scene set down."""
+
+    poses: Poses
+    pieces: list[Settled]
+
+    @property
+    def all_at_rest(self) -> bool:
+        """Whether every piece lies still."""
+        return all(settled.rest is Rest.AT_REST for settled in self.pieces)
+
+
+def stand_up(scene: Scene, pieces: list[PlacedPiece], wet: bool = False) -> tuple[Assembly, Poses]:
+    """The assembly of a scene's pieces in its tank, at the poses that the scene gives them."""
+    under = scene.tank.under_stones
+    floor_m = (under.thickness_mm or 0.0) / MM_PER_M if under else 0.0
+    assembly = assemble(
+        [piece.body for piece in pieces],
+        np.array([piece.mass_kg for piece in pieces]),
+        friction_matrix(scene, pieces, wet),
+        tank_planes(np.array(scene.tank.inner_mm) / MM_PER_M, floor_m),
+        np.array([piece.fixed for piece in pieces], dtype=np.bool_),
+    )
+    rotation = np.array([piece.rotation for piece in pieces]).reshape(-1, 3, 3)
+    return assembly, Poses(rotation, np.array([piece.position_m for piece in pieces]).reshape(-1, 3))
+
+
+def settle_in_order(
+    assembly: Assembly,
+    poses: Poses,
+    names: list[str],
+    only: int | None = None,
+    progress: Callable[[int], None] | None = None,
+) -> Outcome:
+    """Set the pieces down one after another in their order, each onto those before it.
+
+    A piece that finds no rest stays where the scene has it and carries nothing later.
+    With `only`, the others stand as they are and one piece is set down onto them.
+    """
+    count = len(names)
+    now = Poses(poses.rotation.copy(), poses.position_m.copy())
+    there = np.zeros(count, np.bool_) if only is None else np.ones(count, np.bool_)
+    results = []
+    for k in range(count):
+        if (only is not None and k != only) or assembly.fixed[k]:
+            there[k] = True
+            results.append(Settled(names[k], Rest.AT_REST, 0.0, 0.0))
+            continue
+        seated = set_down(assembly, now, k, there)
+        rest = seated.rest
+        if rest is Rest.AT_REST:
+            now.rotation[k], now.position_m[k] = seated.rotation, seated.position_m
+            if _outside(assembly, now, k):
+                rest = Rest.OUTSIDE
+        if rest is Rest.AT_REST:
+            there[k] = True
+        else:
+            now.rotation[k], now.position_m[k] = poses.rotation[k], poses.position_m[k]
+        moved = float(np.linalg.norm(seated.position_m - poses.position_m[k]))
+        results.append(Settled(names[k], rest, moved, seated.gap_m))
+        if progress is not None:
+            progress(k)
+    return Outcome(now, results)
+
+
+def settle_together(assembly: Assembly, poses: Poses, names: list[str]) -> Outcome:
+    """Let all pieces go at once from where they are, until everything lies still."""
+    free = ~assembly.fixed
+    relaxed = relax(assembly, poses, free, most_steps=TOGETHER_STEPS, farthest_m=TOGETHER_FARTHEST_M)
+    sank = poses.position_m[:, 2] - relaxed.poses.position_m[:, 2]
+    results = []
+    for k, name in enumerate(names):
+        if assembly.fixed[k]:
+            rest = Rest.AT_REST
+        elif _outside(assembly, relaxed.poses, k):
+            rest = Rest.OUTSIDE
+        elif not relaxed.at_rest:
+            rest = Rest.UNEASY
+        elif sank[k] > FELL_M:
+            rest = Rest.SLID
+        else:
+            rest = Rest.AT_REST
+        mine = ((relaxed.loaded.a == k) | (relaxed.loaded.b == k)) & (relaxed.loaded.force_n > 0.0)
+        gap = float(np.abs(relaxed.loaded.gap_m[mine]).max(initial=0.0))
+        results.append(Settled(name, rest, float(relaxed.moved_m[k]), gap))
+    return Outcome(relaxed.poses, results)
+
+
+def _outside(assembly: Assembly, poses: Poses, piece: int) -> bool:
+    """Whether a piece's centre lies beyond a pane or below the base."""
+    height_m = assembly.planes.normal @ poses.position_m[piece] - assembly.planes.offset_m
+    return bool((height_m < 0.0).any())

@@ -1,0 +1,64 @@
+"""Friction between the pieces of a scene, and between each and the tank.
+
+A pair named in the scene beats a piece's own value; of two pieces' values the lower counts.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sim.materials import UNDER_STONES, friction
+from sim.pieces.body import Floats
+from sim.pieces.placing import PlacedPiece
+from sim.scene import FrictionPair, Scene
+
+PANES = 4
+
+
+def friction_matrix(scene: Scene, pieces: list[PlacedPiece], wet: bool) -> Floats:
+    """Coefficients (n, n + 5): against each piece, then against base, left, right, front and back pane."""
+    under = scene.tank.under_stones.kind if scene.tank.under_stones else "none"
+    surfaces = [_surface(piece) for piece in pieces]
+    tank = [UNDER_STONES[under]] + ["glass"] * PANES
+    table: dict[tuple[str, str], float] = {}
+    matrix = np.zeros((len(pieces), len(pieces) + len(tank)))
+    for i, piece in enumerate(pieces):
+        for j, other in enumerate([*surfaces, *tank]):
+            key = (surfaces[i], other)
+            if key not in table:
+                table[key] = friction(*key, wet).default
+            values = [piece.friction, pieces[j].friction if j < len(pieces) else None]
+            own = [value for value in values if value is not None]
+            if j < len(pieces) and len(own) < 2:
+                own.append(table[key])  # a piece without a value of its own counts with the table's
+            elif not own:
+                own = [table[key]]
+            matrix[i, j] = min(own)
+    for pair in scene.friction:
+        _apply(pair, pieces, surfaces, tank, wet, matrix)
+    return matrix
+
+
+def _surface(piece: PlacedPiece) -> str:
+    return piece.material.name if piece.material is not None else "rough stone"
+
+
+def _apply(
+    pair: FrictionPair, pieces: list[PlacedPiece], surfaces: list[str], tank: list[str], wet: bool, matrix: Floats
+) -> None:
+    """Write one pair of the scene into the matrix, both ways round."""
+
+    def members(name: str) -> set[int]:
+        named = {k for k, piece in enumerate(pieces) if piece.id == name}
+        alike = {k for k, surface in enumerate([*surfaces, *tank]) if surface.lower() == name.lower()}
+        return named or alike
+
+    one, other = (members(name) for name in pair.between)
+    for i in range(len(pieces)):
+        for j in range(matrix.shape[1]):
+            if not ((i in one and j in other) or (i in other and j in one)) or i == j:
+                continue
+            if not wet:
+                matrix[i, j] = pair.dry
+            else:
+                matrix[i, j] = pair.wet if pair.wet is not None else min(pair.dry, matrix[i, j])

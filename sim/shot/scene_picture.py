@@ -1,0 +1,71 @@
+"""A picture of the whole scene in its tank, and of what moves in it."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from sim.pieces.placing import PlacedPiece
+from sim.scene import Scene
+from sim.shot.camera import View, overview
+from sim.shot.drawing import arrow_shape, tank_shapes
+from sim.shot.raycast import Picture, Shape, render
+from sim.units import MM_PER_M
+
+Floats = NDArray[np.float64]
+
+STONE_RGB = (164, 154, 138)
+WOOD_RGB = (150, 132, 110)
+ARROW_RGB = (163, 51, 42)
+ARROW_M = 0.08
+ARROW_LIFT_M = 0.01
+
+
+def piece_shape(piece: PlacedPiece, rgb: tuple[int, int, int] | None = None) -> Shape:
+    """A placed piece to draw, in its own colours or in one given."""
+    colours = piece.body.colours
+    if rgb is not None or colours is None:
+        plain = rgb or (WOOD_RGB if piece.is_wood else STONE_RGB)
+        colours = np.tile(np.array(plain, np.uint8), (len(piece.body.vertices_m), 1))
+    return Shape(piece.body.vertices_m @ piece.rotation.T + piece.position_m, piece.body.faces, colours[:, :3])
+
+
+def draw_scene(
+    scene: Scene,
+    pieces: list[PlacedPiece],
+    size_px: tuple[int, int] = (1200, 800),
+    colours: Mapping[str, tuple[int, int, int]] | None = None,
+    motion: Mapping[str, Floats] | None = None,
+    view: View | None = None,
+) -> Picture:
+    """Draw the pieces in the tank, seen from the front, a little left and above.
+
+    Parameters
+    ----------
+    colours : colour per piece id instead of its own, for instance by margin
+    motion : direction (3,) per piece id in which it would move, drawn as an arrow
+    """
+    inner_m = np.array(scene.tank.inner_mm) / MM_PER_M
+    base_m = scene.tank.base_mm / MM_PER_M
+    shapes = [piece_shape(piece, (colours or {}).get(piece.id)) for piece in pieces]
+    shapes += tank_shapes(inner_m, base_m, scene.water.level_mm / MM_PER_M if scene.water else None)
+    for piece, shape in zip(pieces, shapes, strict=False):
+        direction = (motion or {}).get(piece.id)
+        if direction is not None and np.linalg.norm(direction) > 0.0:
+            along = direction / np.linalg.norm(direction) * ARROW_M
+            top = np.array([*piece.position_m[:2], shape.vertices_m[:, 2].max() + ARROW_LIFT_M])
+            shapes.append(arrow_shape(top, along, ARROW_RGB))
+    if view is None:
+        view = overview(np.array([0.0, 0.0, -base_m]), inner_m)
+    return render(shapes, view, size_px)
+
+
+def png_bytes(picture: Picture) -> bytes:
+    """The picture as a PNG file's content."""
+    stream = io.BytesIO()
+    Image.fromarray(picture.rgb).save(stream, "PNG", optimize=True)
+    return stream.getvalue()
