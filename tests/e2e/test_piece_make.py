@@ -1,0 +1,54 @@
+"""`bedjoint piece make` as a user types it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+import trimesh
+from click.testing import CliRunner
+
+from sim.cli import command
+from sim.scene import parse_scene
+
+MAKE = ["piece", "make", "--size", "120x80x35", "--mass-kg", "0.6", "--rock", "slate", "--habit", "slab"]
+
+
+def test_writes_a_closed_piece_in_mm(tmp_path: Path) -> None:
+    result = CliRunner().invoke(command, [*MAKE, "--id", "ledge", "--json", "-o", str(tmp_path)])
+    assert result.exit_code == 0, result.output
+    (row,) = json.loads(result.stdout)["pieces"]
+    mesh = trimesh.load(tmp_path / "ledge.ply", process=False)
+    assert mesh.is_watertight
+    assert mesh.extents == pytest.approx([120, 80, 35], abs=1e-6)
+    assert mesh.volume / 1000.0 == pytest.approx(row["volume_ml"], rel=1e-9)
+    assert row["mass_kg"] == 0.6
+
+
+def test_the_block_it_prints_is_a_valid_entry(tmp_path: Path) -> None:
+    result = CliRunner().invoke(command, [*MAKE, "-o", str(tmp_path)])
+    block = result.output[result.output.index("[[piece]]") :]
+    head = "format = 1\n[tank]\ninner_mm = [600, 400, 400]\nbase_mm = 8\nside_mm = 8\n"
+    assert parse_scene(head + block, tmp_path / "s.toml").piece[0].mass_kg == 0.6
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"--mass-kg": "9"}, "weighs"),
+        ({"--size": "120x80"}, "no size"),
+        ({"--size": "120x-80x35"}, "no size"),
+        ({"--rock": "slat"}, "slate"),
+        ({"--mass-kg": "nan"}, "weight"),
+    ],
+)
+def test_bad_input_is_one_message(tmp_path: Path, change: dict[str, str], words: str) -> None:
+    arguments = list(MAKE)
+    for option, value in change.items():
+        arguments[arguments.index(option) + 1] = value
+    result = CliRunner().invoke(command, [*arguments, "-o", str(tmp_path / "new")])
+    assert result.exit_code == 2
+    assert words in result.stderr
+    assert "Traceback" not in result.stderr
+    assert not (tmp_path / "new").exists()
