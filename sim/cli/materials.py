@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -17,6 +17,11 @@ WIDTH = 100
 NAMES = ("rock", "wood", "glass", "mat", "glue", "ground", "friction", "water")
 SALT_PPT = 35.0
 TEMPERATURES_C = (15.0, 20.0, 22.0, 24.0, 25.0, 26.0, 28.0, 30.0)
+WATER_SOURCES = (
+    "fresh: Tanaka et al. 2001, Metrologia 38:301-309 (formula from memory)",
+    "salt: Millero & Poisson 1981, Deep-Sea Res. 28A:625-629, EOS-80 (read in a published copy)",
+    "index against air at 589 nm: IAPWS R9-97 (from memory); salt by Quan & Fry 1995 (from memory)",
+)
 
 
 @click.command
@@ -25,8 +30,8 @@ TEMPERATURES_C = (15.0, 20.0, 22.0, 24.0, 25.0, 26.0, 28.0, 30.0)
 def command(table: str | None, as_json: bool) -> None:
     """Print the tables of rock, wood, glass, mats, glue, ground, friction and water.
 
-    Each number shows what the tool uses where you give nothing, below it the range, and in brackets
-    the source, listed under the table with what it is worth.
+    Each number is what the tool uses where you give nothing. Below it stands its range, and in
+    brackets its source, listed under the table with what that source is worth.
 
     \b
     Example:  bedjoint materials glue
@@ -41,6 +46,9 @@ def command(table: str | None, as_json: bool) -> None:
     console = _console()
     for name in chosen:
         _print_table(console, name)
+
+
+Words = tuple[tuple[str, Callable[[Any], str]], ...]  # title of a column and what it says of a row
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,93 +66,104 @@ class Sheet:
 
     title: str
     rows: Sequence[Any]
-    columns: tuple[Column, ...]
-    words: tuple[tuple[str, Callable[[Any], str]], ...] = ()
-    name: Callable[[Any], str] = field(default=lambda row: str(row.name))
+    columns: Sequence[Column]
+    words: Words = ()
+
+
+def _rows(name: str) -> Sequence[Any]:
+    from sim import materials
+
+    tables: dict[str, Iterable[Any]] = {
+        "rock": materials.ROCKS.values(),
+        "wood": materials.WOODS.values(),
+        "glass": materials.GLASSES.values(),
+        "mat": materials.MATS.values(),
+        "glue": materials.ADHESIVES.values(),
+        "ground": materials.GROUNDS.values(),
+        "friction": materials.FRICTION.items(),
+    }
+    return list(tables[name])
 
 
 def _sheets(name: str) -> list[Sheet]:
-    from sim import materials
-
+    """The printed tables of a name; all but glue have one."""
+    rows = _rows(name)
     if name == "rock":
-        columns = (
-            Column("density kg/m3", lambda row: row.density_kg_m3),
-            Column("open pores %", lambda row: row.porosity, 100.0),
-            Column("tensile strength MPa", lambda row: row.tensile_mpa),
-        )
-        words = (("surface", lambda row: row.surface), ("lime", lambda row: "yes" if row.carbonate else ""))
-        return [Sheet("Rock", list(materials.ROCKS.values()), columns, words)]
+        words: Words = (("surface", lambda row: row.surface), ("carbonate", lambda row: _yes(row.carbonate)))
+        return [Sheet("Rock", rows, _ROCK, words)]
     if name == "wood":
-        columns = (Column("air-dry kg/m3", lambda row: row.density_kg_m3),)
-        words = (("soaked through kg/m3", lambda row: f"{_soaked_kg_m3(row):.0f}"),)
-        return [Sheet("Wood", list(materials.WOODS.values()), columns, words)]
-    if name == "glass":
-        columns = (
-            Column("strength, short load MPa", lambda row: row.f_gk_mpa),
-            Column("allowed for good: surface MPa", lambda row: row.surface_mpa if row.judged_as else None),
-            Column("near an edge MPa", lambda row: row.edge_mpa if row.judged_as else None),
-            Column("abraded MPa", lambda row: row.abraded_mpa if row.judged_as else None),
-            Column("density kg/m3", lambda row: row.density_kg_m3),
-            Column("stiffness GPa", lambda row: row.youngs_pa, 1e-9),
-            Column("Poisson", lambda row: row.poisson),
-        )
-        return [Sheet("Glass", list(materials.GLASSES.values()), columns)]
-    if name == "mat":
-        columns = (
-            Column("density kg/m3", lambda row: row.density_kg_m3),
-            Column("stiffness MPa", lambda row: row.youngs_mpa),
-            Column("for good kPa", lambda row: row.permanent_kpa),
-            Column("at 5 % kPa", lambda row: row.at_5_percent_kpa),
-            Column("at 10 % kPa", lambda row: row.at_10_percent_kpa),
-        )
-        return [Sheet("Mats under the tank", list(materials.MATS.values()), columns)]
+        return [Sheet("Wood", rows, _WOOD, (("soaked through kg/m3", _soaked),))]
     if name == "glue":
-        return _glue_sheets()
-    if name == "ground":
-        columns = (
-            Column("dry kg/m3", lambda row: row.dry_kg_m3),
-            Column("flooded kg/m3", lambda row: row.flooded_kg_m3),
-            Column("repose, dry degrees", lambda row: row.repose_deg),
+        fit: Words = (
+            ("carries load", lambda row: _yes(row.structural)),
+            ("on wet rock", lambda row: _yes(row.on_wet_rock)),
         )
-        return [Sheet("Ground", list(materials.GROUNDS.values()), columns)]
-    columns = (Column("dry", lambda pair: pair[1][0]), Column("wet", lambda pair: pair[1][1]))
-    pairs = list(materials.FRICTION.items())
-    return [Sheet("Friction", pairs, columns, name=lambda pair: " on ".join(_ends(pair[0])))]
+        return [Sheet("Glue: strength", rows, _GLUE_STRENGTH, fit), Sheet("Glue: use", rows, _GLUE_USE)]
+    titles = {"glass": "Glass", "mat": "Mats under the tank", "ground": "Ground", "friction": "Friction"}
+    columns = {"glass": _GLASS, "mat": _MAT, "ground": _GROUND, "friction": _FRICTION}
+    return [Sheet(titles[name], rows, columns[name])]
 
 
-def _glue_sheets() -> list[Sheet]:
+_ROCK = (
+    Column("density kg/m3", lambda row: row.density_kg_m3),
+    Column("open pores %", lambda row: row.porosity, 100.0),
+    Column("tensile strength MPa", lambda row: row.tensile_mpa),
+)
+_WOOD = (Column("air-dry kg/m3", lambda row: row.density_kg_m3),)
+_GLASS = (
+    Column("strength, short load MPa", lambda row: row.f_gk_mpa),
+    Column("for good: surface MPa", lambda row: row.surface_mpa if row.judged_as else None),
+    Column("for good: edge MPa", lambda row: row.edge_mpa if row.judged_as else None),
+    Column("for good: abraded MPa", lambda row: row.abraded_mpa if row.judged_as else None),
+    Column("density kg/m3", lambda row: row.density_kg_m3),
+    Column("stiff GPa", lambda row: row.youngs_pa, 1e-9),
+    Column("Poisson", lambda row: row.poisson),
+)
+_MAT = (
+    Column("density kg/m3", lambda row: row.density_kg_m3),
+    Column("stiffness MPa", lambda row: row.youngs_mpa),
+    Column("for good kPa", lambda row: row.permanent_kpa),
+    Column("at 5 % strain kPa", lambda row: row.at_5_percent_kpa),
+    Column("at 10 % strain kPa", lambda row: row.at_10_percent_kpa),
+)
+_GLUE_STRENGTH = (
+    Column("on rough stone MPa", lambda row: row.strength_mpa),
+    Column("divided by", lambda row: row.divisor),
+    Column("for good MPa", lambda row: row.permanent_mpa),
+    Column("stiffness MPa", lambda row: row.youngs_pa, 1e-6),
+)
+_GLUE_USE = (
+    Column("gap mm", lambda row: row.gap_mm),
+    Column("holds after min", lambda row: row.fixture_min),
+    Column("full after h", lambda row: row.cure_h),
+    Column("density kg/m3", lambda row: row.density_kg_m3),
+    Column("into pores mm", lambda row: row.pore_depth_mm),
+    Column("bought per used", lambda row: row.waste),
+)
+_GROUND = (
+    Column("dry kg/m3", lambda row: row.dry_kg_m3),
+    Column("flooded kg/m3", lambda row: row.flooded_kg_m3),
+    Column("repose, dry degrees", lambda row: row.repose_deg),
+)
+_FRICTION = (Column("dry", lambda pair: pair[1][0]), Column("wet", lambda pair: pair[1][1]))
+
+
+def _yes(flag: bool) -> str:
+    return "yes" if flag else "no"
+
+
+def _soaked(wood: Any) -> str:
     from sim import materials
 
-    rows = list(materials.ADHESIVES.values())
-    strength = (
-        Column("strength on rough stone MPa", lambda row: row.strength_mpa),
-        Column("divided by", lambda row: row.divisor),
-        Column("allowed for good MPa", lambda row: row.permanent_mpa),
-        Column("stiffness GPa", lambda row: row.youngs_pa, 1e-9),
-    )
-    fit = (
-        ("carries load", lambda row: "yes" if row.structural else "no"),
-        ("on wet rock", lambda row: "yes" if row.on_wet_rock else "no"),
-    )
-    use = (
-        Column("gap mm", lambda row: row.gap_mm),
-        Column("holds after min", lambda row: row.fixture_min),
-        Column("full after h", lambda row: row.cure_h),
-        Column("density kg/m3", lambda row: row.density_kg_m3),
-        Column("sinks into pores mm", lambda row: row.pore_depth_mm),
-        Column("bought per used", lambda row: row.waste),
-    )
-    return [Sheet("Glue: strength", rows, strength, fit), Sheet("Glue: use", rows, use)]
+    return f"{materials.saturated_density_kg_m3(wood.basic_gravity, materials.water_density_kg_m3(24.0)):.0f}"
 
 
-def _soaked_kg_m3(wood: Any) -> float:
-    from sim import materials
-
-    return materials.saturated_density_kg_m3(wood.basic_gravity, materials.water_density_kg_m3(24.0))
+def _name(row: Any) -> str:
+    return " on ".join(_ends(row[0])) if isinstance(row, tuple) else str(row.name)
 
 
 def _ends(pair: frozenset[str]) -> list[str]:
-    """Both surfaces of a pair, once more where they are the same, in the order of the table."""
+    """Both surfaces of a pair in the order of the table, the same twice where they are equal."""
     from sim import materials
 
     ends = [name for name in materials.SURFACES if name in pair]
@@ -169,79 +188,77 @@ def _print_table(console: Console, name: str) -> None:
     for sheet in _sheets(name):
         _print_sheet(console, sheet, sources)
     for line in _notes(name):
-        _print_hanging(console, "- ", line)
+        _print_hanging(console.width, "-", line)
+    click.echo()
     for (source, status), number in sources.items():
-        _print_hanging(console, f"[{number}] ", f"{source} ({status})")
-    console.print()
+        _print_hanging(console.width, f"[{number}]", f"{source} ({status})")
+    click.echo()
 
 
 def _print_sheet(console: Console, sheet: Sheet, sources: dict[tuple[str, str], int]) -> None:
     from rich import box
     from rich.table import Table
 
-    table = Table(title=sheet.title, box=box.SIMPLE_HEAD, title_justify="left", pad_edge=False)
-    table.add_column("")
+    table = Table(title=sheet.title, box=box.SIMPLE_HEAD, title_justify="left", pad_edge=False, padding=(0, 1, 0, 0))
+    table.add_column("", min_width=max(len(word) for row in sheet.rows for word in _name(row).split()))
     for title in [column.title for column in sheet.columns] + [title for title, _ in sheet.words]:
-        table.add_column(title, justify="left", vertical="top")
+        table.add_column(title)
     for row in sheet.rows:
         cells = [_cell(column.value(row), column.factor, sources) for column in sheet.columns]
-        table.add_row(sheet.name(row), *cells, *(word(row) for _, word in sheet.words))
+        table.add_row(_name(row), *cells, *(word(row) for _, word in sheet.words))
     console.print(table)
 
 
 def _cell(value: Value | None, factor: float, sources: dict[tuple[str, str], int]) -> str:
-    """Default, below it the range, behind it the number of the source."""
+    """Default and the number of its source, below it the range."""
     if value is None:
-        return "none"
+        return "-"
     number = sources.setdefault((value.source, value.status), len(sources) + 1)
-    default, low, high = (f"{each * factor:.4g}" for each in (value.default, value.low, value.high))
-    return f"{default} [{number}]" if low == high else f"{default}\n{low}-{high} [{number}]"
+    default, low, high = (f"{float(f'{each * factor:.4g}'):g}" for each in (value.default, value.low, value.high))
+    return f"{default} [{number}]" + ("" if low == high else f"\n{low}-{high}")
 
 
-def _print_hanging(console: Console, mark: str, text: str) -> None:
-    from rich.padding import Padding
-    from rich.table import Table
-    from rich.text import Text
+def _print_hanging(width: int, mark: str, text: str) -> None:
+    """A mark and a text whose later lines stay clear of it."""
+    import textwrap
 
-    grid = Table.grid(padding=0)
-    grid.add_column(width=6)
-    grid.add_column()
-    grid.add_row(Text(mark), Text(text))
-    console.print(Padding(grid, 0))
+    for line in textwrap.wrap(text, width, initial_indent=f"{mark:<5}", subsequent_indent=" " * 5):
+        click.echo(line)
 
 
 def _notes(name: str) -> Iterator[str]:
     """What the numbers of a table do not say."""
     from sim import materials
 
+    rows = _rows(name)
     if name == "rock":
-        for rock in materials.ROCKS.values():
-            flags = [text for flag, text in ((rock.splits, "splits"), (rock.slakes, "may slake")) if flag]
-            said = "; ".join([*flags, *([rock.note] if rock.note else [])])
-            if said:
-                yield f"{rock.name}: {said}"
+        yield from _grouped((row, [*_behaviour(row), row.note]) for row in rows)
     elif name == "glue":
-        for glue in materials.ADHESIVES.values():
-            yield f"{glue.name}: {glue.rock_note}. Wood: {glue.wood_note}"
-        hazards = {hazard: None for glue in materials.ADHESIVES.values() for hazard in glue.hazards}
-        for hazard in hazards:
-            yield f"{', '.join(g.name for g in materials.ADHESIVES.values() if hazard in g.hazards)}: {hazard}"
-        yield f"never more than the stone's tensile strength over {materials.STONE_DIVISOR:g}"
+        yield from _grouped((row, [row.rock_note, row.wood_note, *row.hazards]) for row in rows)
+        yield f"for good, never more than the stone's tensile strength over {materials.STONE_DIVISOR:g}"
         shares = ", ".join(f"{value.default:g} {face}" for face, value in materials.CONTACT_FRACTIONS.items())
         yield f"share of a patch that the glue really holds: {shares} (judgement)"
     elif name == "friction":
-        for surface, meaning in materials.SURFACES.items():
-            yield f"{surface}: {meaning}"
+        yield from (f"{surface}: {meaning}" for surface, meaning in materials.SURFACES.items())
         yield "a pair that is not listed takes the lower of what its two surfaces have against rough stone"
-    elif name == "wood":
-        slow = f"pieces over {materials.SLOW_SOAKING_MM:g} mm take weeks"
-        yield f"soaked through: by its own pores full of water of 24 C; {slow}"
-        yield from (f"{wood.name}: {wood.note}" for wood in materials.WOODS.values() if wood.note)
     else:
-        rows: Any = {"glass": materials.GLASSES, "mat": materials.MATS, "ground": materials.GROUNDS}[name]
-        notes = {row.note: None for row in rows.values() if row.note}
+        yield from _grouped((row, [row.note]) for row in rows)
+        if name == "wood":
+            yield f"soaked through: all pores full; over {materials.SLOW_SOAKING_MM:g} mm thick it may take months"
+
+
+def _behaviour(rock: Any) -> list[str]:
+    return [text for flag, text in ((rock.splits, "splits"), (rock.slakes, "may slake in water")) if flag]
+
+
+def _grouped(rows: Iterable[tuple[Any, Iterable[str]]]) -> Iterator[str]:
+    """Each note once, with the names of all rows that have it."""
+    names: dict[str, list[str]] = {}
+    for row, notes in rows:
         for note in notes:
-            yield f"{', '.join(row.name for row in rows.values() if row.note == note)}: {note}"
+            if note:
+                names.setdefault(note, []).append(row.name)
+    yield from (f"{', '.join(those)}: {note}" for note, those in names.items())
 
 
 def _water_rows() -> list[dict[str, float]]:
@@ -259,13 +276,6 @@ def _water_rows() -> list[dict[str, float]]:
     ]
 
 
-WATER_SOURCES = (
-    "fresh: Tanaka et al. 2001, Metrologia 38:301-309 (formula from memory)",
-    "salt: Millero & Poisson 1981, Deep-Sea Res. 28A:625-629, EOS-80 (read in a published copy)",
-    "index against air at 589 nm: IAPWS R9-97 (from memory); salt by Quan & Fry 1995 (from memory)",
-)
-
-
 def _print_water(console: Console) -> None:
     from rich import box
     from rich.table import Table
@@ -274,30 +284,22 @@ def _print_water(console: Console) -> None:
     for title in ("C", "fresh kg/m3", "35 ppt kg/m3", "fresh index", "35 ppt index"):
         table.add_column(title, justify="right")
     for row in _water_rows():
-        table.add_row(
-            f"{row['temperature_c']:g}",
-            f"{row['fresh_kg_m3']:.2f}",
-            f"{row['salt_35_ppt_kg_m3']:.2f}",
-            f"{row['fresh_index']:.5f}",
-            f"{row['salt_35_ppt_index']:.4f}",
-        )
+        temperature_c, fresh, salt, index, salt_index = row.values()
+        table.add_row(f"{temperature_c:g}", f"{fresh:.2f}", f"{salt:.2f}", f"{index:.5f}", f"{salt_index:.4f}")
     console.print(table)
     for source in WATER_SOURCES:
-        _print_hanging(console, "- ", source)
-    console.print()
+        _print_hanging(console.width, "-", source)
+    click.echo()
 
 
 def _rows_as_json(name: str) -> list[dict[str, Any]]:
     import dataclasses
-
-    from sim import materials
 
     if name == "water":
         return [{**row, "sources": list(WATER_SOURCES)} for row in _water_rows()]
     if name == "friction":
         return [
             {"between": _ends(pair), "dry": dataclasses.asdict(dry), "wet": dataclasses.asdict(wet)}
-            for pair, (dry, wet) in materials.FRICTION.items()
+            for pair, (dry, wet) in _rows(name)
         ]
-    rows: Any = _sheets(name)[0].rows
-    return [dataclasses.asdict(row) for row in rows]
+    return [dataclasses.asdict(row) for row in _rows(name)]

@@ -12,7 +12,7 @@ HANDBOOK = "Pizzi & Mittal (eds), Handbook of Adhesive Technology, cyanoacrylate
 EN_12004 = "EN 12004 classes, producer's leaflet (tensile adhesion, also after water, heat and frost)"
 DIN_32622 = "DIN 32622:2006 requirement on tank sealants, partial transcript"
 ETAG_002 = "ETAG 002-1, permanent shear a tenth of the dynamic design value"
-USUAL = "usual product data as remembered; read yours"
+USUAL = "product data as remembered; read yours"
 
 STONE_DIVISOR = 6.75  # a joint's design strength is at most the stone's tensile strength over this
 HANDLING_FACTOR = 1.5  # a joint also survives handling at this many times its own load: judgement
@@ -100,7 +100,7 @@ def _permanent(number: float) -> Value:
 
 
 _NO_PORES = exactly(0.0, "mm", "too stiff to sink in", JUDGEMENT)
-_SWELLS = "wood swells 5-10 % and breaks rigid glue: never its only hold, tie or screw it to a stone"
+_SWELLS = "swelling (5-10 %) breaks rigid glue: never the only hold of wood, tie or screw it to a stone"
 _CYANOACRYLATE_HAZARDS = (
     "heats up on cotton, tissue and paper (91 C, Jacques et al. 2020, J. Burn Care Res.): small doses, no flame",
     "vapour irritates nose and eyes: ventilate",
@@ -144,7 +144,7 @@ def _cement(name: str, strength: float, permanent: float) -> Adhesive:
         permanent_mpa=_permanent(permanent),
         youngs_pa=Value(10e9, 5e9, 20e9, "Pa", USUAL, MEMORY),
         gap_mm=Value(10, 5, 50, "mm", USUAL, MEMORY),
-        fixture_min=Value(1440, 5, 1440, "min", USUAL + " (5-60 min fast, 24 h normal)", MEMORY),
+        fixture_min=Value(1440, 5, 1440, "min", "5-60 min fast, 24 h normal; " + USUAL, MEMORY),
         cure_h=Value(168, 168, 672, "h", USUAL, MEMORY),
         density_kg_m3=Value(2000, 1800, 2200, "kg/m3", USUAL, MEMORY),
         pore_depth_mm=_NO_PORES,
@@ -179,8 +179,8 @@ _ROWS = (
         permanent_mpa=_permanent(0.44),
         youngs_pa=Value(3e9, 1e9, 6e9, "Pa", USUAL, MEMORY),
         gap_mm=Value(5, 2, 25, "mm", USUAL, MEMORY),
-        fixture_min=Value(60, 20, 60, "min", USUAL + " (sticks)", MEMORY),
-        cure_h=Value(168, 24, 168, "h", "functional 24 h on one data sheet; full 7 d " + USUAL, MEMORY),
+        fixture_min=Value(60, 20, 60, "min", "sticks; " + USUAL, MEMORY),
+        cure_h=Value(168, 24, 168, "h", "works after 24 h on one data sheet, full after 7 d; " + USUAL, MEMORY),
         density_kg_m3=Value(1700, 1400, 2000, "kg/m3", "1400 on one data sheet; " + USUAL, MEMORY),
         pore_depth_mm=_NO_PORES,
         structural=True,
@@ -198,14 +198,14 @@ _ROWS = (
         youngs_pa=Value(1e6, 0.5e6, 2.5e6, "Pa", USUAL, MEMORY),
         gap_mm=Value(4, 2, 12, "mm", USUAL, MEMORY),
         fixture_min=Value(1440, 1440, 2880, "min", "skin in 10-30 min, then 2-3 mm a day; " + USUAL, MEMORY),
-        cure_h=Value(336, 168, 504, "h", USUAL + " (thick beads)", MEMORY),
+        cure_h=Value(336, 168, 504, "h", "thick beads; " + USUAL, MEMORY),
         density_kg_m3=Value(1250, 1000, 1500, "kg/m3", USUAL, MEMORY),
         pore_depth_mm=_NO_PORES,
         structural=False,
         on_wet_rock=False,
         on_carbonate=True,
         rock_note="a seal or cushion, no structure; holds poorly on wet or dusty stone",
-        wood_note="gives with swelling, but carries next to nothing for good",
+        wood_note="gives with the swelling of wood, but carries next to nothing for good",
         hazards=(
             "by-products while curing: ventilate",
             "no grades with mould inhibitor; no acetic silicone on limestone, marble or cement",

@@ -16,7 +16,7 @@ from sim.materials.woods import WOODS
 
 SURFACES: dict[str, str] = {
     "rough stone": "natural or broken faces of most rocks",
-    "smooth stone": "cleavage faces, slate, shale, glassy breaks, water-worn stone",
+    "smooth stone": "cleavage faces, slate, shale, gneiss, glassy breaks, water-worn stone",
     "algae-coated stone": "stone with a living film on it",
     "wood": "any wood",
     "glass": "bare panes",
@@ -29,8 +29,8 @@ SURFACES: dict[str, str] = {
 UNDER_STONES: dict[str, str] = {"grid": "plastic grid", "sheet": "rubber or foam", "none": "glass"}
 
 BARTON = (
-    "Barton & Choubey 1977, Rock Mech. 10:1-54, basic friction angles via Mechanics of Asphalt table 2.5; "
-    "Cafaro et al. 2022, Studia Geotech. Mech.; default below them"
+    "basic angles of flat faces: Barton & Choubey 1977, Rock Mech. 10:1-54, via Mechanics of Asphalt table 2.5; "
+    "Cafaro et al. 2022, Studia Geotech. Mech.; default below the middle of every rough rock's range"
 )
 SMOOTH = "TRB class of slate, schist and shale, 20-27 degrees; sheet minerals polished and wet, Horn & Deere 1962"
 BEADS = "glass beads on plate 0.162 dry, 0.277 flooded, Soils & Foundations, abstract; natural stone on glass: no data"
@@ -61,7 +61,7 @@ _SAND = _value(0.53, 0.53, 0.58, GRAINS)
 
 FRICTION: dict[Pair, tuple[Value, Value]] = _pairs(
     [
-        ("rough stone", "rough stone", _value(0.55, 0.49, 0.78, BARTON), _value(0.45, 0.38, 0.73, BARTON)),
+        ("rough stone", "rough stone", _value(0.55, 0.48, 0.78, BARTON), _value(0.45, 0.45, 0.73, BARTON)),
         ("rough stone", "smooth stone", _SMOOTH_DRY, _SMOOTH_WET),
         ("smooth stone", "smooth stone", _SMOOTH_DRY, _SMOOTH_WET),
         ("algae-coated stone", "algae-coated stone", _ALGAE, _ALGAE),

@@ -90,6 +90,8 @@ COVER_SPREAD_THICKNESSES = (
     2.0  # a contact grows by twice the thickness of grid or sheet (45 degrees), no more: judgement
 )
 ANNEALED_PARTIAL_FACTOR = 1.8  # EN 16612, published list of factors
+FIFTY_YEARS_H = 50.0 * 365.25 * 24.0
+PERMANENT_FACTOR = Value(0.29, 0.29, 0.294, "1", EN_16612 + ", 50 years, rounded down", COMPUTED)
 
 
 def glass(name: str) -> Glass:
@@ -120,10 +122,6 @@ def duration_factor(hours: float) -> float:
     if not hours > 0.0:
         raise MaterialError(f"load of {hours:g} hours: give a duration above 0.")
     return float(min(1.0, 0.663 * min(hours, FIFTY_YEARS_H) ** (-1.0 / 16.0)))
-
-
-FIFTY_YEARS_H = 50.0 * 365.25 * 24.0
-PERMANENT_FACTOR = Value(0.29, 0.29, 0.294, "1", EN_16612 + ", 50 years, rounded down", COMPUTED)
 
 
 def design_strength_mpa(hours: float, surface_factor: float = 1.0, edge_factor: float = 1.0) -> float:

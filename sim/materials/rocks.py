@@ -13,8 +13,9 @@ from sim.materials.woods import WOODS, Wood
 ALDEN = "Alden, Densities of Common Rock Types, about.com geology, copy of 2014"
 MANGER = "porosities as compiled by Manger 1963, USGS Bulletin 1144-E"
 LAVA = "Al-Naaymi & Ali 2013, Aust. J. Basic Appl. Sci. 7(11):116-124, abstract"
-STRENGTHS = "secondary table of intact tensile strengths of rock, unnamed"
+STRENGTHS = "tensile strengths of intact rock, secondary table"
 OURS = "our estimate for display stone; weigh or test your own"
+REMEMBERED = "as remembered; weigh or test your own"
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +76,9 @@ _ROWS = (
         _density(2600, 2900),
         _porosity(0.005, 0.015, OURS, JUDGEMENT),
         _tensile(7, 20, OURS, JUDGEMENT),
-        "rough stone",
+        "smooth stone",
         splits=True,
-        note="may part along its bands",
+        note="may part along its bands, which slide more easily than other stone",
     ),
     Rock(
         "basalt",
@@ -125,7 +126,7 @@ _ROWS = (
     Rock("quartzite", _density(2600, 2800), _porosity(0.001, 0.02), _tensile(10, 30, STRENGTHS, MEMORY), "rough stone"),
     Rock(
         "chert",
-        _density(2550, 2700, None, OURS, MEMORY),
+        _density(2550, 2700, None, REMEMBERED, MEMORY),
         _porosity(0.001, 0.02),
         _tensile(10, 30, STRENGTHS, MEMORY),
         "smooth stone",
@@ -133,7 +134,7 @@ _ROWS = (
     ),
     Rock(
         "petrified wood",
-        _density(2550, 2700, None, OURS, MEMORY),
+        _density(2550, 2700, None, REMEMBERED, MEMORY),
         _porosity(0.001, 0.02),
         _tensile(10, 30, STRENGTHS, MEMORY),
         "smooth stone",
@@ -161,8 +162,8 @@ _ROWS = (
     ),
     Rock(
         "weathered mudstone",
-        _density(1800, 2400, None, OURS, MEMORY),
-        _porosity(0.10, 0.35, OURS, MEMORY),
+        _density(1800, 2400, None, REMEMBERED, MEMORY),
+        _porosity(0.10, 0.35, REMEMBERED, MEMORY),
         Value(
             0.5,
             0.1,
@@ -201,7 +202,7 @@ _ROWS = (
         carbonate=True,
         splits=True,
         slakes=True,
-        note="everything assumed at its worst; weigh it in air and in water",
+        note="friction, strength and behaviour in water are assumed poor; weigh it in air and in water",
     ),
 )
 
@@ -239,14 +240,14 @@ def density_warning(kind: Rock | Wood | str, density_kg_m3: float) -> str | None
     MaterialError
         For a name that neither table holds.
     """
-    if isinstance(kind, str):
-        kind = look_up("rock or wood", kind, {**ROCKS, **WOODS})
-    usual = kind.density_kg_m3
+    either: dict[str, Rock | Wood] = {**ROCKS, **WOODS}
+    row = look_up("rock or wood", kind, either) if isinstance(kind, str) else kind
+    usual = row.density_kg_m3
     if usual.holds(density_kg_m3):
         return None
     side = "below" if density_kg_m3 < usual.low else "above"
     return (
-        f"density {density_kg_m3:.0f} kg/m3 is {side} the {usual.low:.0f} to {usual.high:.0f} kg/m3 of {kind.name}: "
+        f"density {density_kg_m3:.0f} kg/m3 is {side} the {usual.low:.0f} to {usual.high:.0f} kg/m3 of {row.name}: "
         "check the weight, the size and the name"
     )
 
