@@ -10,6 +10,7 @@ import click
 
 if TYPE_CHECKING:
     from rich.console import Console
+    from rich.table import Table
 
     from sim.materials import Value
 
@@ -93,14 +94,16 @@ def _sheets(name: str) -> list[Sheet]:
         return [Sheet("Rock", rows, _ROCK, words)]
     if name == "wood":
         return [Sheet("Wood", rows, _WOOD, (("soaked through kg/m3", _soaked),))]
+    if name == "glass":
+        return [Sheet("Glass: tension", rows, _GLASS), Sheet("Glass: stiffness and weight", rows, _PANE)]
     if name == "glue":
         fit: Words = (
             ("carries load", lambda row: _yes(row.structural)),
             ("on wet rock", lambda row: _yes(row.on_wet_rock)),
         )
         return [Sheet("Glue: strength", rows, _GLUE_STRENGTH, fit), Sheet("Glue: use", rows, _GLUE_USE)]
-    titles = {"glass": "Glass", "mat": "Mats under the tank", "ground": "Ground", "friction": "Friction"}
-    columns = {"glass": _GLASS, "mat": _MAT, "ground": _GROUND, "friction": _FRICTION}
+    titles = {"mat": "Mats under the tank", "ground": "Ground", "friction": "Friction"}
+    columns = {"mat": _MAT, "ground": _GROUND, "friction": _FRICTION}
     return [Sheet(titles[name], rows, columns[name])]
 
 
@@ -115,8 +118,10 @@ _GLASS = (
     Column("for good: surface MPa", lambda row: row.surface_mpa if row.judged_as else None),
     Column("for good: edge MPa", lambda row: row.edge_mpa if row.judged_as else None),
     Column("for good: abraded MPa", lambda row: row.abraded_mpa if row.judged_as else None),
+)
+_PANE = (
     Column("density kg/m3", lambda row: row.density_kg_m3),
-    Column("stiff GPa", lambda row: row.youngs_pa, 1e-9),
+    Column("stiffness GPa", lambda row: row.youngs_pa, 1e-9),
     Column("Poisson", lambda row: row.poisson),
 )
 _MAT = (
@@ -174,9 +179,8 @@ def _console() -> Console:
     """A console of at most 100 columns; exactly 100 where the output is no terminal."""
     from rich.console import Console
 
-    stream = click.get_text_stream("stdout")
-    console = Console(file=stream, highlight=False, markup=False, emoji=False)
-    console.width = min(WIDTH, console.width) if stream.isatty() else WIDTH
+    console = Console(highlight=False, markup=False, emoji=False)
+    console.width = min(WIDTH, console.width) if console.is_terminal else WIDTH
     return console
 
 
@@ -195,11 +199,15 @@ def _print_table(console: Console, name: str) -> None:
     click.echo()
 
 
-def _print_sheet(console: Console, sheet: Sheet, sources: dict[tuple[str, str], int]) -> None:
+def _empty(title: str) -> Table:
     from rich import box
     from rich.table import Table
 
-    table = Table(title=sheet.title, box=box.SIMPLE_HEAD, title_justify="left", pad_edge=False, padding=(0, 1, 0, 0))
+    return Table(title=title, box=box.SIMPLE_HEAD, title_justify="left", pad_edge=False, padding=(0, 1, 0, 0))
+
+
+def _print_sheet(console: Console, sheet: Sheet, sources: dict[tuple[str, str], int]) -> None:
+    table = _empty(sheet.title)
     table.add_column("", min_width=max(len(word) for row in sheet.rows for word in _name(row).split()))
     for title in [column.title for column in sheet.columns] + [title for title, _ in sheet.words]:
         table.add_column(title)
@@ -277,10 +285,7 @@ def _water_rows() -> list[dict[str, float]]:
 
 
 def _print_water(console: Console) -> None:
-    from rich import box
-    from rich.table import Table
-
-    table = Table(title="Water, 0 to 40 C, 0 to 42 ppt", box=box.SIMPLE_HEAD, title_justify="left", pad_edge=False)
+    table = _empty("Water, 0 to 40 C, 0 to 42 ppt")
     for title in ("C", "fresh kg/m3", "35 ppt kg/m3", "fresh index", "35 ppt index"):
         table.add_column(title, justify="right")
     for row in _water_rows():

@@ -11,7 +11,7 @@ from sim.materials.values import COMPUTED, JUDGEMENT, MEMORY, PUBLISHED, Value, 
 EN_572 = "EN 572-1 product data on a glass processor's data sheet"
 EN_16612 = "EN 16612:2019, Glass in building: determination of the load resistance of glass panes"
 STRENGTHS = "table of CEN/TS 19100-1:2021 citing EN 572-2, EN 1863 and EN 12150, secondary copy"
-LIMITS = "rounded down from EN 16612, DIN 18008-1 and ASTM E1300 for permanent load (4.3 to 8.3 MPa on a sound surface)"
+LIMITS = "chosen within EN 16612, DIN 18008-1 and ASTM E1300 for permanent load without load factor (from memory)"
 
 Zone = Literal["surface", "edge", "abraded"]
 
