@@ -31,6 +31,8 @@ focal_mm = 35
 sensor_mm = [36, 24]
 """
 
+FACES = {"slab": 6000, "lintel": 9000, "block": 6000, "cobble": 3000, "root": 8000}
+
 # id, shape, seed, size in mm, rock or wood, at x, y, z, turn about x, y, z
 PIECES = [
     ("pier_left_1", "slab", 3, (190, 150, 46), "sandstone", (235, 225, 5), (0, 0, 12)),
@@ -61,7 +63,7 @@ def scene_text() -> str:
         kind = "wood" if shape == "root" else "rock"
         blocks.append(
             f'\n[[piece]]\nid = "{name}"\n'
-            f'generate = {{ shape = "{shape}", seed = {seed}, size_mm = {list(size)} }}\n'
+            f'generate = {{ shape = "{shape}", seed = {seed}, size_mm = {list(size)}, faces = {FACES[shape]} }}\n'
             f'{kind} = "{material}"\nat_mm = {list(at)}\nturn_deg = {list(turn)}\n'
         )
     return "".join(blocks)

@@ -10,6 +10,7 @@ import click
 COMMANDS = {
     "import": ("sim.cli.piece_import", "import_scans", "Turn scans into closed pieces of known size and weight."),
     "make": ("sim.cli.piece_make", "make", "Make a stand-in from three caliper sizes and a weight."),
+    "rests": ("sim.cli.piece_rests", "rests", "List the ways in which a piece lies by itself."),
 }
 
 

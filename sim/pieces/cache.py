@@ -67,7 +67,7 @@ def keep(kind: str, key: str, arrays: Arrays) -> None:
     if folder is None:
         return
     stream = io.BytesIO()
-    np.savez_compressed(stream, **dict(arrays))
+    np.savez_compressed(stream, **dict(arrays))  # type: ignore[arg-type]  # the stubs take any keyword for its flag
     content = stream.getvalue()
     with contextlib.suppress(OutputError, OSError):
         write_atomically(_entry(folder, kind, key), hashlib.sha256(content).digest() + content)

@@ -42,7 +42,8 @@ def mass_properties(vertices_m: Floats, faces: Faces) -> MassProperties:
     middle_m = (vertices_m.min(axis=0) + vertices_m.max(axis=0)) / 2.0
     triangles_m = (vertices_m - middle_m)[faces]
     crosses = np.cross(triangles_m[:, 1] - triangles_m[:, 0], triangles_m[:, 2] - triangles_m[:, 0])
-    integrals = _triangle_integrals(triangles_m, crosses=crosses)
+    with np.errstate(invalid="ignore", divide="ignore"):  # a flat mesh has no centre: NaN, which callers refuse
+        integrals = _triangle_integrals(triangles_m, crosses=crosses)
     return MassProperties(
         volume_m3=float(integrals.volume),
         area_m2=float(np.linalg.norm(crosses, axis=1).sum() / 2.0),

@@ -143,7 +143,7 @@ def _waves(points: Floats, rng: np.random.Generator, count: int, frequency: floa
     total = np.zeros(len(points))
     for _ in range(count):
         total += np.sin(points @ rng.normal(size=3) * frequency + rng.uniform(0.0, 2.0 * np.pi))
-    return total / np.sqrt(count)
+    return np.asarray(total / np.sqrt(count))
 
 
 def _scars(rng: np.random.Generator, count: int) -> Floats:

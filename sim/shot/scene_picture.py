@@ -52,7 +52,7 @@ def draw_scene(
     inner_m = np.array(scene.tank.inner_mm) / MM_PER_M
     base_m = scene.tank.base_mm / MM_PER_M
     shapes = [piece_shape(piece, (colours or {}).get(piece.id)) for piece in pieces]
-    shapes += tank_shapes(inner_m, base_m, scene.water.level_mm / MM_PER_M if scene.water else None)
+    shapes += tank_shapes(inner_m, base_m, scene.water_level_mm / MM_PER_M)
     for piece, shape in zip(pieces, shapes, strict=False):
         direction = (motion or {}).get(piece.id)
         if direction is not None and np.linalg.norm(direction) > 0.0:

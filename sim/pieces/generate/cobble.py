@@ -33,7 +33,7 @@ def cobble(rng: np.random.Generator, size_mm: Floats, faces: int = 9000) -> Soli
         egg = np.linalg.norm(points / (1.06 * half), axis=1)
         gauge = (np.sum(shares**wear, axis=1) + egg**wear) ** (1.0 / wear)
         worn = (gauge - 1.0) * half[2]
-        return worn + 1.3 * noise(points / 26.0, seed + 1) + 0.28 * noise(points / 5.0, seed + 2, 2)
+        return np.asarray(worn + 1.3 * noise(points / 26.0, seed + 1) + 0.28 * noise(points / 5.0, seed + 2, 2))
 
     def paint(points: Floats, normals: Floats) -> Floats:
         colours = np.tile(groundmass, (len(points), 1))

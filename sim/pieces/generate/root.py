@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numba
 import numpy as np
+from numpy.typing import NDArray
 
 from sim.pieces.body import Floats
 from sim.pieces.generate.noise import noise
@@ -153,10 +154,10 @@ def _segments(skeleton: list[Limb]) -> tuple[Floats, Floats, Floats, Floats, Flo
     return tuple(np.array(column) for column in (starts, ends, radii, owners, along, frames))  # type: ignore[return-value]
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True)  # type: ignore[untyped-decorator]
 def _nearest_wood(
     points: Floats, starts: Floats, ends: Floats, radii: Floats, owners: Floats, fillet: float
-) -> tuple[Floats, Floats, Floats]:
+) -> tuple[Floats, NDArray[np.int64], Floats]:
     """Distance to tapered capsules: sharp within a limb, filleted between limbs."""
     distance, nearest = np.empty(len(points)), np.empty(len(points), dtype=np.int64)
     share = np.empty(len(points))

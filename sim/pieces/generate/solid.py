@@ -154,7 +154,7 @@ def _closed(vertices: Floats, faces: Faces) -> tuple[Floats, Faces]:
     return np.asarray(mesh.vert_properties)[:, :3].astype(np.float64), np.asarray(mesh.tri_verts).astype(np.int32)
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True)  # type: ignore[untyped-decorator]
 def _sample(grid: Floats, x: float, y: float, z: float) -> float:
     """Trilinear value of `grid` at a position counted in cells."""
     i = min(max(int(np.floor(x)), 0), grid.shape[0] - 2)

@@ -81,7 +81,7 @@ def _levels(rng: np.random.Generator, thickness_mm: float, bed_mm: tuple[float, 
         # a bed thinner than 4 mm that lies back would leave a slot too narrow to mesh
         beds.append(max(rng.uniform(*bed_mm) * (0.45 if rng.random() < 0.3 else 1.0), 4.0))
     levels: Floats = np.concatenate([[0.0], np.cumsum(beds)])
-    return (levels / levels[-1] - 0.5) * thickness_mm
+    return np.asarray((levels / levels[-1] - 0.5) * thickness_mm)
 
 
 def _joints(rng: np.random.Generator, half: Floats, bedding: Bedding) -> tuple[Floats, Floats]:
