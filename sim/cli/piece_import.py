@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import json
-import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import click
 
-if TYPE_CHECKING:
-    from collections.abc import Callable
+from sim.cli.progress import steps
 
+if TYPE_CHECKING:
     from sim.pieces.importing import ImportedPiece, ImportOptions
 
 
@@ -71,7 +68,7 @@ def _import_all(files: tuple[str, ...], options: ImportOptions) -> list[Imported
 
     pieces: list[ImportedPiece] = []
     faults: list[BedjointError] = []
-    with _progress(len(files)) as advance:
+    with steps("importing", len(files)) as advance:
         for file in files:
             try:
                 pieces.append(import_piece(file, options))
@@ -85,20 +82,6 @@ def _import_all(files: tuple[str, ...], options: ImportOptions) -> list[Imported
         listed = "\n".join(f"  {fault}" for fault in distinct)
         raise MeshError(f"{len(faults)} of {len(files)} files cannot be imported, so nothing is saved:\n{listed}")
     return pieces
-
-
-@contextmanager
-def _progress(count: int) -> Iterator[Callable[[], None]]:
-    """A bar on stderr, where somebody watches."""
-    if not sys.stderr.isatty():
-        yield lambda: None
-        return
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True), transient=True) as bar:
-        row = bar.add_task("importing", total=count)
-        yield lambda: bar.advance(row)
 
 
 def _report(piece: ImportedPiece) -> dict[str, Any]:
@@ -136,6 +119,7 @@ def _text(piece: ImportedPiece) -> str:
         lines.append("  weight unknown: give --rock, --wood or --mass-kg here, or rock or wood in the scene")
     lines += [f"  {note}" for note in piece.repaired]
     if piece.repaired:
-        lines.append(f"  all this moved the volume by {piece.volume_moved_percent:+.2f} %")
+        moved = f"{piece.volume_moved_percent:+.2f} %" if abs(piece.volume_moved_percent) >= 0.005 else "under 0.01 %"
+        lines.append(f"  all this moved the volume by {moved}")
     lines += [f"  warning: {warning}" for warning in piece.warnings]
     return "\n".join(lines)

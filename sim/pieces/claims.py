@@ -75,7 +75,7 @@ def _check_ply(path: Path) -> None:
         if line[:1] == ["element"]:
             count = int(line[2]) if len(line) == 3 and line[2].isdecimal() else -1
             if count < 0:
-                raise MeshError(f"{path}: has a broken PLY header ({' '.join(line)[:60]}). Export the scan again.")
+                raise MeshError(f"{path}: has a broken PLY header. Export the scan again.")
         elif line[:1] == ["property"] and len(line) >= 3:
             # a list takes at least its own count, a number as text one digit and one blank
             known = PLY_TYPE_BYTES.get(line[2] if line[1] == "list" else line[1], 1)

@@ -13,6 +13,7 @@ from scipy.spatial import cKDTree
 from trimesh.triangles import closest_point
 
 from sim.pieces.body import Colours, Faces, Floats
+from sim.units import MM_PER_M
 
 MOST_TRIANGLES = 150_000  # of a piece's body
 MOST_ERROR_M = 0.05e-3
@@ -43,10 +44,7 @@ def reduce_body(vertices_m: Floats, faces: Faces, colours: Colours | None) -> Re
     """
     target = MOST_TRIANGLES
     while target <= len(faces) // 2 or target == MOST_TRIANGLES:
-        points, triangles = fast_simplification.simplify(
-            np.asarray(vertices_m, dtype=np.float64), np.asarray(faces, dtype=np.int32), target_count=target
-        )
-        made = _proved(np.asarray(points, dtype=np.float64), np.asarray(triangles))
+        made = _proved(*_simplified(vertices_m, faces, target))
         if made is not None:
             error_m = surface_error(vertices_m, faces, *made)
             if error_m <= MOST_ERROR_M:
@@ -59,11 +57,20 @@ def reduce_for_display(vertices_m: Floats, faces: Faces, colours: Colours | None
     """Reduce a mesh to about 4,000 triangles for drawing; it need not be closed."""
     if len(faces) <= DISPLAY_TRIANGLES:
         return Reduced(vertices_m, faces, colours, 0.0)
-    points, triangles = fast_simplification.simplify(
-        np.asarray(vertices_m, dtype=np.float64), np.asarray(faces, dtype=np.int32), target_count=DISPLAY_TRIANGLES
-    )
-    reduced_m, corners = np.asarray(points, dtype=np.float64), np.asarray(triangles, dtype=np.int32)
+    reduced_m, corners = _simplified(vertices_m, faces, DISPLAY_TRIANGLES)
     return Reduced(reduced_m, corners, colours_from(vertices_m, colours, reduced_m), float("nan"))
+
+
+def _simplified(vertices_m: Floats, faces: Faces, target: int) -> tuple[Floats, Faces]:
+    """Collapse edges by their quadric error until about `target` triangles are left.
+
+    In millimetres: the library compares errors with fixed thresholds and loses its footing on the
+    tiny numbers that metres give.
+    """
+    points_mm, corners = fast_simplification.simplify(
+        vertices_m * MM_PER_M, np.asarray(faces, dtype=np.int32), target_count=target
+    )
+    return np.asarray(points_mm, dtype=np.float64) / MM_PER_M, np.asarray(corners, dtype=np.int32)
 
 
 def _proved(vertices_m: Floats, faces: Faces) -> tuple[Floats, Faces] | None:
@@ -118,7 +125,7 @@ def _farthest(points_m: Floats, normals: Floats, vertices_m: Floats, faces: Face
     scene = EmbreeScene()
     # the ray caster keeps no hold of its mesh
     mesh = TriangleMesh(scene, (vertices_m - middle_m).astype(np.float32)[faces])
-    search = _NearTriangles(vertices_m, faces)
+    search: _NearTriangles | None = None
     farthest_m = 0.0
     for begin in range(0, len(points_m), CHUNK):
         part = slice(begin, begin + CHUNK)
@@ -130,6 +137,7 @@ def _farthest(points_m: Floats, normals: Floats, vertices_m: Floats, faces: Face
             least_m = np.minimum(least_m, np.abs(np.asarray(hits, dtype=np.float64) - RAY_LEAD_M))
         doubtful = np.flatnonzero(least_m > MOST_ERROR_M / 2.0)
         if len(doubtful):
+            search = search or _NearTriangles(vertices_m, faces)
             least_m[doubtful] = np.minimum(least_m[doubtful], search.distances(points_m[part][doubtful]))
         farthest_m = max(farthest_m, float(least_m.max()))
     del mesh
@@ -140,7 +148,7 @@ class _NearTriangles:
     """Finds distances to the triangles about the nearest vertices."""
 
     def __init__(self, vertices_m: Floats, faces: Faces) -> None:
-        self.triangles_m = vertices_m[faces]
+        self.vertices_m, self.faces = vertices_m, faces
         self.order = np.argsort(faces.reshape(-1), kind="stable") // 3
         self.counts = np.bincount(faces.reshape(-1), minlength=len(vertices_m))
         self.starts = np.cumsum(self.counts) - self.counts
@@ -151,7 +159,7 @@ class _NearTriangles:
         near = np.asarray(self.tree.query(points_m, k=NEAREST)[1]).reshape(-1)
         many = self.counts[near]
         within = np.arange(many.sum()) - np.repeat(np.cumsum(many) - many, many)
-        triangles_m = self.triangles_m[self.order[np.repeat(self.starts[near], many) + within]]
+        triangles_m = self.vertices_m[self.faces[self.order[np.repeat(self.starts[near], many) + within]]]
         point = np.repeat(np.arange(len(points_m)).repeat(NEAREST), many)
         there_m = points_m[point]
         apart_m = np.linalg.norm(closest_point(triangles_m, there_m) - there_m, axis=1)

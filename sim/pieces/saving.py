@@ -51,9 +51,10 @@ def _check_names(pieces: Sequence[ImportedPiece], folder: Path) -> None:
     files: dict[str, str] = {}
     for piece in pieces:
         # ids that differ in case only are one file on some systems
-        twin = files.setdefault(piece.id.lower(), piece.file)
-        if twin != piece.file or sum(other.id.lower() == piece.id.lower() for other in pieces) > 1:
+        twin = files.get(piece.id.lower())
+        if twin is not None:
             raise MeshError(f"{twin} and {piece.file}: would both be saved as {piece.id}.ply. Rename one of the files.")
+        files[piece.id.lower()] = piece.file
         for name in (f"{piece.id}.ply", f"{piece.id}.display.ply"):
             with contextlib.suppress(OSError):
                 if (folder / name).samefile(piece.file):
