@@ -5,6 +5,7 @@
     ├── MaterialError             an unknown rock, wood, glass, mat or glue, or a value out of range
     ├── MeshError                 a scan or mesh that cannot become a piece
     │   └── UnitsQuestion         the size does not tell the units; carries the candidates
+    ├── PieceError                a piece of a scene that cannot be made; names the piece and says why
     ├── StandInError              calipers, weight and rock that do not fit together
     ├── OutputError               a file that cannot be written
     └── SolverError               a solver that gave no answer ('undetermined' in a report)
@@ -62,6 +63,10 @@ class UnitsQuestion(MeshError):
     def __init__(self, message: str, candidates: dict[str, float]) -> None:
         self.candidates = candidates
         super().__init__(message)
+
+
+class PieceError(BedjointError):
+    """A piece of a scene that cannot be made."""
 
 
 class StandInError(BedjointError):

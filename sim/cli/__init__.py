@@ -14,6 +14,7 @@ from sim.errors import BedjointError
 COMMANDS = {
     "new": ("sim.cli.new", "Write a commented starter scene for a tank."),
     "piece": ("sim.cli.piece", "Bring in scanned stones, or make stand-ins from calipers."),
+    "settle": ("sim.cli.settle", "Set the pieces of a scene down until they really rest."),
     "materials": ("sim.cli.materials", "Print the tables of rock, wood, glass, mats, glue, friction and water."),
     "schema": ("sim.cli.schema", "Print the JSON Schema of scene files."),
     "demo": ("sim.cli.demo", "Build the sea-arch scene and do the whole job on it."),

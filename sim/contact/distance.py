@@ -83,15 +83,19 @@ def _one_way(mesh, samples, bodies, rotation, position, a, b, best):  # type: ig
         reach = max(best, 0.0) + radius
         if box_distance_2(x, y, z, bodies.low[b], bodies.high[b]) > reach * reach:
             continue
+        inside = False
         if closest(mesh, bodies.root[b], x, y, z, reach)[1] < 0:
             # far from the surface: outside is of no interest, deep inside is the worst overlap
-            deep = signed_distance(mesh, bodies.root[b], x, y, z, 1e3)[0]
-            if deep > 0.0:
+            inside = signed_distance(mesh, bodies.root[b], x, y, z, 1e3)[0] < 0.0
+            if not inside:
                 continue
+        else:
+            inside = signed_distance(mesh, bodies.root[b], x, y, z, 1e3)[0] <= radius
         for s in range(samples.cluster_start[cluster], samples.cluster_end[cluster]):
             x, y, z = into_frame(rotation, position, a, b, samples.point[s])
-            reach = max(best, 0.0)
-            if box_distance_2(x, y, z, bodies.low[b], bodies.high[b]) > reach * reach:
+            if box_distance_2(x, y, z, bodies.low[b], bodies.high[b]) > max(best, 0.0) ** 2:
                 continue
-            best = min(best, signed_distance(mesh, bodies.root[b], x, y, z, 1e3)[0])
+            # where the whole cluster lies outside, nothing beyond the best so far needs to be found
+            reach = 1e3 if inside else best
+            best = min(best, signed_distance(mesh, bodies.root[b], x, y, z, reach)[0])
     return best

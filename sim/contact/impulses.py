@@ -21,6 +21,7 @@ from sim.contact.tree import compiled
 RECOVERY_SHARE = 0.2  # of a penetration, per step
 RECOVERY_MOST_M_S = 0.05
 SLOP_M = 2.0e-5  # penetration that is left alone
+LOADED_LEAD_M = 5.0e-5  # a touch that carried weight counts as so much nearer when a crowd is thinned
 REST_GAP_M = 6.0e-6  # surfaces come to rest this far apart, so that rounding never makes an overlap
 
 
@@ -164,11 +165,12 @@ def _push(i, d, impulse, a, b, frame, turn_a, turn_b, inverse_mass, velocity, sp
 
 
 @compiled
-def thinned(rows, pair, cell_m, most):  # type: ignore[no-untyped-def]
-    """Indices of touches to keep: crowded pairs keep the nearest touch per cell.
+def thinned(rows, pair, loaded, cell_m, most):  # type: ignore[no-untyped-def]
+    """Indices of touches to keep: a crowded pair keeps the nearest touch per cell, at most about `most`.
 
-    A touch whose normal is a fallback is kept only where its pair has no better one.
-    `rows` as from `touches`; `pair` (t,) ascending.
+    A touch whose normal is a fallback is kept only where its pair has no better one. Touches that carried
+    weight in the last step come first, so that the choice does not flicker between steps.
+    `rows` as from `touches`; `pair` (t,) ascending; `loaded` (t,) impulses of the last step.
     """
     keep = np.zeros(len(rows), np.bool_)
     start = 0
@@ -179,25 +181,37 @@ def thinned(rows, pair, cell_m, most):  # type: ignore[no-untyped-def]
             known += int(rows[end, 7] > 0.5 or rows[end, 6] > 2.1e-5)
             end += 1
         member = np.empty(end - start, np.int64)
+        rank = np.empty(end - start)
         count = 0
         for i in range(start, end):
             if known == 0 or rows[i, 7] > 0.5 or rows[i, 6] > 2.1e-5:
                 member[count] = i
+                rank[count] = rows[i, 6] - (LOADED_LEAD_M if loaded[i] > 0.0 else 0.0)
                 count += 1
-        member = member[:count]
+        member, rank = member[:count], rank[:count]
         if count <= most:
             keep[member] = True
         else:
-            seen = set()
-            for k in np.argsort(rows[member, 6]):
-                i = member[k]
-                key = (
-                    math.floor(rows[i, 0] / cell_m),
-                    math.floor(rows[i, 1] / cell_m),
-                    math.floor(rows[i, 2] / cell_m),
-                )
-                if key not in seen:
-                    seen.add(key)
-                    keep[i] = True
+            order = np.argsort(rank)
+            cell = cell_m
+            chosen = np.empty(count, np.int64)
+            while True:
+                kept = 0
+                seen = set()
+                for k in order:
+                    i = member[k]
+                    key = (
+                        math.floor(rows[i, 0] / cell),
+                        math.floor(rows[i, 1] / cell),
+                        math.floor(rows[i, 2] / cell),
+                    )
+                    if key not in seen:
+                        seen.add(key)
+                        chosen[kept] = i
+                        kept += 1
+                if kept <= most:
+                    break
+                cell *= 1.5
+            keep[chosen[:kept]] = True
         start = end
     return np.flatnonzero(keep)

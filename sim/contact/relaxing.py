@@ -26,12 +26,12 @@ BAND_M = 3.0e-3  # candidates are searched this far out, and again when pieces h
 STILL_M = 2.0e-6  # a step that moves nothing farther counts as rest
 STILL_STEPS = 8
 ROUNDS = 200
-PATIENCE = 6  # times the rounds, once strides are short: rest needs the impulses exactly
+PATIENCE = 4  # times the rounds, once strides are short: rest needs the impulses exactly
 SHORT_M = 1.0e-4
 SETTLED_M_S = 1.0e-6  # rounds end when no touch changes its speed by more
 FASTEST_M_S = 0.15
 CELL_M = 4.0e-3
-CROWD = 60
+CROWD = 40
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -160,7 +160,7 @@ def _step(walk: _Walk) -> tuple[float, Loaded]:
         walk.pair_a, walk.pair_b, walk.index, walk.near, 2.0 * walk.moved, reach,
     )  # fmt: skip
     pair = walk.index[rows[:, 8].astype(np.int64), 0]
-    keep = thinned(rows, pair, CELL_M, CROWD)
+    keep = thinned(rows, pair, walk.warm[rows[:, 8].astype(np.int64), 0], CELL_M, CROWD)
     rows, pair = rows[keep], pair[keep]
     a, b = walk.pair_a[pair], walk.pair_b[pair]
     partner = np.where(b >= 0, b, len(assembly.mass_kg) - 1 - b)

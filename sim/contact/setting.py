@@ -19,7 +19,7 @@ LIFT_STEP_M = 2.0e-3
 LOWER_SHARE = 0.98  # of the least distance: no step can pass through anything
 LOWER_STEPS = 60
 FARTHEST_SLIDE_M = 0.02
-MOST_STEPS = 1200  # a round stone rocks long before it lies still
+MOST_STEPS = 600  # a round stone rocks long before it lies still
 LOADED_SHARE = 1.0e-3  # of the weight: touches that carry less do not count as support
 NON_COLLINEAR_M = 1.0e-3
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sim import materials
-from sim.errors import BedjointError, MeshError
+from sim.errors import BedjointError, PieceError
 from sim.materials import Rock, Wood
 from sim.pieces.body import Body, Floats
 from sim.pieces.generate import generate
@@ -16,7 +16,9 @@ from sim.pieces.saving import load_body
 from sim.pieces.stand_in import make_stand_in
 from sim.pieces.turning import rotation_from_quaternion, rotation_from_turns, turns_from_rotation
 from sim.scene import PieceEntry, Scene
-from sim.units import MM_PER_M
+from sim.units import ML_PER_M3, MM_PER_M
+
+WEIGHED_SHARE = 0.2  # by which a mesh's volume and the weighed one may differ: pores, scan and scales together
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,7 +85,7 @@ def place_pieces(scene: Scene) -> list[PlacedPiece]:
 
     Raises
     ------
-    BedjointError
+    PieceError
         Naming the piece, when its mesh cannot be used or its stand-in cannot be made.
     """
     made: dict[str, Body] = {}
@@ -98,7 +100,7 @@ def _place(scene: Scene, entry: PieceEntry, made: dict[str, Body]) -> PlacedPiec
         try:
             made[key] = _body(scene, entry, material)
         except BedjointError as error:
-            raise type(error)(f'{scene.file}: piece "{entry.id}": {error}') from error
+            raise PieceError(f'{scene.file}: piece "{entry.id}": {error}') from error
     body = made[key]
     density, mass = _weight(scene, entry, material, body)
     rotation = rotation_from_turns(entry.turn_deg)
@@ -123,7 +125,7 @@ def _body(scene: Scene, entry: PieceEntry, material: Rock | Wood | None) -> Body
         return make_stand_in(made.size_mm, made.mass_kg, material, made.habit, made.seed, entry.density_kg_m3)
     path = entry.mesh_path(scene.folder)
     if path is None:
-        raise MeshError("nothing says what it looks like. Give mesh, generate or stand_in.")
+        raise PieceError("nothing says what it looks like. Give mesh, generate or stand_in.")
     return load_body(path, entry.units, entry.scale)
 
 
@@ -134,12 +136,22 @@ def _weight(scene: Scene, entry: PieceEntry, material: Rock | Wood | None, body:
         mass = entry.stand_in.mass_kg
     if mass is not None:
         if entry.mass_in_water_kg is not None:
-            water = materials.water_density_kg_m3(scene.water.temperature_c, scene.water.salinity_ppt)
-            return materials.density_from_weighings(mass, entry.mass_in_water_kg, water), mass
+            _check_weighings(scene, entry, mass, entry.mass_in_water_kg, body)
         return mass / body.volume_m3, mass
     density = entry.density_kg_m3
     if density is None:
         if material is None:
-            raise MeshError(f'{scene.file}: piece "{entry.id}": no weight. Give rock, wood, density_kg_m3 or mass_kg.')
+            raise PieceError(f'{scene.file}: piece "{entry.id}": no weight. Give rock, wood, density_kg_m3 or mass_kg.')
         density = material.density_kg_m3.default
     return density, density * body.volume_m3
+
+
+def _check_weighings(scene: Scene, entry: PieceEntry, mass_kg: float, in_water_kg: float, body: Body) -> None:
+    """Two weighings give the volume too: a mesh that holds another one has the wrong units or scale."""
+    water = materials.water_density_kg_m3(scene.water.temperature_c, scene.water.salinity_ppt)
+    weighed_m3 = mass_kg / materials.density_from_weighings(mass_kg, in_water_kg, water)
+    if abs(body.volume_m3 / weighed_m3 - 1.0) > WEIGHED_SHARE:
+        raise PieceError(
+            f'{scene.file}: piece "{entry.id}": its mesh holds {body.volume_m3 * ML_PER_M3:.0f} ml, its weighings '
+            f"{weighed_m3 * ML_PER_M3:.0f} ml. Check units, scale and both weights."
+        )

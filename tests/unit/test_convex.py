@@ -12,8 +12,6 @@ from sim.pieces import convex
 from sim.pieces.body import Body
 from sim.pieces.cache import cache_folder, keep, recall
 from sim.pieces.convex import convex_parts, convex_parts_all
-from sim.pieces.display import display_mesh
-from sim.pieces.generate import generate
 from sim.pieces.mass import make_body
 
 
@@ -95,11 +93,3 @@ class TestCache:
         monkeypatch.delenv("BEDJOINT_CACHE")
         folder = cache_folder()
         assert folder is None or Path(__file__).resolve().parents[2] not in folder.resolve().parents
-
-
-def test_display_mesh_is_light_and_coloured() -> None:
-    body = generate("cobble", 3, faces=6000)
-    light = display_mesh(body, faces=1500)
-    assert 500 < len(light.faces) <= 1600
-    assert light.colours is not None
-    assert np.ptp(light.vertices_m, axis=0) == pytest.approx(np.ptp(body.vertices_m, axis=0), rel=0.03)

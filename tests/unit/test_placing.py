@@ -9,8 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.errors import MeshError, StandInError
-from sim.materials import water_density_kg_m3
+from sim.errors import PieceError
 from sim.pieces.friction import friction_matrix
 from sim.pieces.placing import entry_from_pose, place_pieces, pose_from_entry
 from sim.pieces.stand_in import make_stand_in
@@ -65,11 +64,17 @@ class TestWeight:
         (piece,) = place_pieces(scene_of(text))
         assert piece.mass_kg == pytest.approx(piece.volume_m3 * 2650.0)
 
-    def test_two_weighings(self) -> None:
-        keys = "rock = 'granite'\nmass_kg = 1.0\nmass_in_water_kg = 0.62"
-        text = f"id = 'a'\ngenerate = {{ shape = 'cobble', seed = 2, faces = 600 }}\n{keys}\nat_mm = [300, 200, 0]"
-        (piece,) = place_pieces(scene_of(text))
-        assert piece.density_kg_m3 == pytest.approx(water_density_kg_m3(24.0) / 0.38)
+    def test_two_weighings_must_agree_with_the_mesh(self) -> None:
+        made = "id = 'a'\ngenerate = { shape = 'cobble', seed = 2, size_mm = [100, 80, 60], faces = 600 }\n"
+        volume_l = place_pieces(scene_of(f"{made}rock = 'granite'\nat_mm = [300, 200, 0]"))[0].volume_m3 * 1000
+        for factor, fits in ((1.0, True), (1.1, True), (8.0, False)):
+            water = 2.65 * volume_l - factor * volume_l * 0.9973
+            keys = f"rock = 'granite'\nmass_kg = {2.65 * volume_l}\nmass_in_water_kg = {water}\nat_mm = [300, 200, 0]"
+            if fits:
+                assert place_pieces(scene_of(made + keys))[0].density_kg_m3 == pytest.approx(2650)
+            else:
+                with pytest.raises(PieceError, match=r"holds .* ml, its weighings .* ml"):
+                    place_pieces(scene_of(made + keys))
 
     def test_equal_stones_are_made_once(self) -> None:
         one, other = place_pieces(scene_of(slab("a"), slab("b", at="[300, 200, 60]")))
@@ -79,13 +84,13 @@ class TestWeight:
 class TestBadPieces:
     def test_impossible_stand_in_names_the_piece(self) -> None:
         text = slab("ledge").replace("mass_kg = 0.6", "mass_kg = 60.0")
-        with pytest.raises(StandInError, match=r'test\.toml: piece "ledge": stand-in'):
+        with pytest.raises(PieceError, match=r'test\.toml: piece "ledge": stand-in'):
             place_pieces(scene_of(text))
 
     def test_open_mesh_names_the_piece(self, tmp_path: Path) -> None:
         (tmp_path / "leaf.obj").write_text("v 0 0 0\nv 10 0 0\nv 0 10 0\nf 1 2 3\n")
         text = f"{HEAD}[[piece]]\nid = 'leaf'\nmesh = 'leaf.obj'\nrock = 'slate'\nat_mm = [0, 0, 0]\n"
-        with pytest.raises(MeshError, match='piece "leaf"'):
+        with pytest.raises(PieceError, match='piece "leaf"'):
             place_pieces(parse_scene(text, tmp_path / "s.toml"))
 
 
@@ -96,9 +101,8 @@ class TestFriction:
 
     def test_table_dry_and_wet(self) -> None:
         rock = ["rock = 'granite'", "rock = 'slate'"]
-        heavy = [key + "" for key in rock]
-        assert self.matrix(*heavy)[0, :3] == pytest.approx([0.55, 0.40, 0.15])
-        assert self.matrix(*heavy, wet=True)[0, :3] == pytest.approx([0.45, 0.30, 0.15])
+        assert self.matrix(*rock)[0, :3] == pytest.approx([0.55, 0.40, 0.15])
+        assert self.matrix(*rock, wet=True)[0, :3] == pytest.approx([0.45, 0.30, 0.15])
 
     def test_of_two_values_the_lower_counts(self) -> None:
         matrix = self.matrix("rock = 'granite'\nfriction = 0.3", "rock = 'granite'\nfriction = 0.5")
