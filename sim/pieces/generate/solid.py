@@ -84,61 +84,7 @@ def _extract(solid: Solid) -> tuple[Floats, Faces]:
         reduced = _reduce(vertices, faces, solid.faces)
         if reduced is not None:
             return reduced
-    raise MeshError("generator: this seed gives a surface that is open or cuts through itself. Choose another seed.")
-
-
-def _surface(solid: Solid, raw_per_kept: float) -> tuple[Floats, Faces]:
-    # 4.1 triangles per squared edge length is what the tetrahedra of the level set give
-    edge_mm = float(np.sqrt(4.1 * solid.area_mm2 / (raw_per_kept * solid.faces)))
-    step_mm = edge_mm / 1.6
-    low, high = solid.low_mm - 2.0 * edge_mm, solid.high_mm + 2.0 * edge_mm
-    axes = [low[i] + step_mm * np.arange(int(np.ceil((high[i] - low[i]) / step_mm)) + 1) for i in range(3)]
-    points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
-    grid = -solid.field(points).reshape([len(axis) for axis in axes])
-
-    def inside(x: float, y: float, z: float) -> float:
-        return float(_sample(grid, (x - low[0]) / step_mm, (y - low[1]) / step_mm, (z - low[2]) / step_mm))
-
-    surface = manifold3d.Manifold.level_set(inside, [*low.tolist(), *high.tolist()], edge_mm)
-    bodies = surface.decompose()
-    if not bodies:
-        raise MeshError("generator: the options leave nothing of the piece. Choose larger sizes.")
-    mesh = max(bodies, key=lambda body: float(body.volume())).to_mesh64()
-    # copies: the library's own arrays may be read but not handed back to it
-    vertices = np.array(mesh.vert_properties, dtype=np.float64)[:, :3].copy()
-    faces = np.array(mesh.tri_verts, dtype=np.int32)
-    return vertices, faces
-
-
-def _settle(vertices: Floats, faces: Faces, passes: int) -> Floats:
-    """Take the sawtooth of the marching grid off the arrises without shrinking the piece.
-
-    References
-    ----------
-    Taubin, G. (1995). A Signal Processing Approach to Fair Surface Design. Weights 0.5 and -0.53.
-    """
-    ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
-    links = sparse.coo_matrix((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(len(vertices),) * 2).tocsr()
-    mean = sparse.diags_array(1.0 / np.asarray(links.sum(axis=1)).ravel()) @ links
-    for weight in (0.5, -0.53) * passes:
-        vertices = vertices + weight * (mean @ vertices - vertices)
-    return vertices
-
-
-def _reduce(vertices: Floats, faces: Faces, count: int) -> tuple[Floats, Faces] | None:
-    """Keep about `count` triangles; less smoothing and more of them where the surface would cut through itself."""
-    for passes in (3, 1, 0):
-        settled = _settle(vertices, faces, passes)
-        for factor in (1.0, 1.2, 1.5):
-            kept, kept_faces = settled, faces
-            if len(faces) > factor * count:
-                kept, kept_faces = fast_simplification.simplify(
-                    settled.astype(np.float32), faces, target_count=int(factor * count), agg=7
-                )
-            kept = np.asarray(kept, dtype=np.float64)
-        if _is_closed(kept, kept_faces) and crossing_pairs(kept, kept_faces) == 0:
-            return kept, np.asarray(kept_faces, dtype=np.int32)
-    raise MeshError("generator: this seed gives a surface that is open or cuts through itself. Choose another seed.")
+    raise MeshError("generator: this seed gives a surface that cuts through itself. Choose another seed.")
 
 
 def _surface(solid: Solid, raw_per_kept: float) -> tuple[Floats, Faces]:
@@ -195,11 +141,17 @@ def _reduce(vertices: Floats, faces: Faces, count: int) -> tuple[Floats, Faces] 
     return None
 
 
-def _is_closed(vertices: Floats, faces: Faces) -> bool:
-    mesh = manifold3d.Mesh64(
-        vert_properties=np.ascontiguousarray(vertices), tri_verts=np.ascontiguousarray(faces, dtype=np.uint64)
+def _closed(vertices: Floats, faces: Faces) -> tuple[Floats, Faces]:
+    solid = manifold3d.Manifold(
+        manifold3d.Mesh64(
+            vert_properties=np.ascontiguousarray(vertices, dtype=np.float64),
+            tri_verts=np.ascontiguousarray(faces, dtype=np.uint64),
+        )
     )
-    return bool(manifold3d.Manifold(mesh).status() == manifold3d.Error.NoError)
+    if solid.status() != manifold3d.Error.NoError:
+        raise MeshError(f"generator: the mesh is not closed ({solid.status().name}). Choose another seed.")
+    mesh = solid.to_mesh64()
+    return np.asarray(mesh.vert_properties)[:, :3].astype(np.float64), np.asarray(mesh.tri_verts).astype(np.int32)
 
 
 @numba.njit(cache=True)  # type: ignore[untyped-decorator]
