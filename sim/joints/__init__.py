@@ -1,0 +1,22 @@
+"""Glued joints: the patch, its section, its strength; pure functions.
+
+Glossary
+--------
+patch          the outline that glue can bridge between two pieces
+contact fraction  share of the outline that is really wetted: glue sits in dabs on rough stone
+wrench         what a joint carries: two shears, tension, two moments, torsion
+utilisation    used share of the design strength; a joint over 1 breaks at once, since glue is brittle
+"""
+
+from sim.joints.joint import SHEAR_TO_NORMAL_STIFFNESS, Joint, design_strength_pa, glue_stiffness_pa_m
+from sim.joints.patch import JointPatch, joint_patch, utilisation
+
+__all__ = [
+    "Joint",
+    "JointPatch",
+    "SHEAR_TO_NORMAL_STIFFNESS",
+    "design_strength_pa",
+    "glue_stiffness_pa_m",
+    "joint_patch",
+    "utilisation",
+]
