@@ -22,10 +22,10 @@ from sim.statics.margins import (
     least_pushes,
     topple_energies,
 )
-from sim.statics.mechanism import Lacking, Motion, lacking_support, motions
+from sim.statics.mechanism import Lacking, Motion, collapse_motion, lacking_support, motions
 from sim.statics.nominal import Bracket, Footprint, bracket, footprints, nominal_forces, peak_pressure
 from sim.statics.programme import Feasibility, Feasible, LoadFactor, feasible, load_factor
-from sim.statics.strict import Strict, StrictAnswer, strict_check
+from sim.statics.strict import Strict, StrictAnswer, rests, strict_check
 from sim.statics.system import System, assemble_system, limit_joints
 from sim.statics.tilt import CriticalTilt, critical_tilt, sliding_tilt, unsliding
 
@@ -50,6 +50,7 @@ __all__ = [
     "Verdict",
     "assemble_system",
     "bracket",
+    "collapse_motion",
     "critical_tilt",
     "equilibrium",
     "feasible",
@@ -67,6 +68,7 @@ __all__ = [
     "motions",
     "nominal_forces",
     "peak_pressure",
+    "rests",
     "sliding_tilt",
     "strict_check",
     "submerged_part",

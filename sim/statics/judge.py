@@ -13,7 +13,7 @@ from sim.joints import Joint
 from sim.statics.glued import Glued, glued
 from sim.statics.loads import Loads
 from sim.statics.margins import Equilibrium, equilibrium
-from sim.statics.mechanism import Motion, motions
+from sim.statics.mechanism import Motion, collapse_motion, motions
 from sim.statics.programme import WEIGHTLESS, Feasibility, Feasible
 from sim.statics.strict import Strict, StrictAnswer
 from sim.statics.system import System, assemble_system, limit_joints
@@ -94,8 +94,10 @@ def judge_system(system: System, loads: Loads, quick: bool = False, tops_m: Floa
     glue = held if system.joints else None
     reach = system.length_m
     if held.verdict is not Strict.STANDS:
-        verdict, reason, pieces = _failure(held, loads)
-        moving = motions(found.mechanism, system.centre_m, reach)
+        fall = collapse_motion(held.left, loads) if found.status is Feasible.NO else None
+        fall = strict.motion if found.status is Feasible.YES else fall
+        moving = motions(found.mechanism if fall is None else fall, system.centre_m, reach)
+        verdict, reason, pieces = _failure(held, loads, [motion.piece for motion in moving])
         return Judgement(verdict, reason, pieces, held.note, held.left, found, strict, None, glue, moving)
     margins = equilibrium(limit_joints(held.left), loads, tops_m, quick) if np.any(system.free) else None
     moving = motions(margins.tilt.mechanism, system.centre_m, reach) if margins and margins.tilt else ()
@@ -120,13 +122,12 @@ def highest_points(assembly: Assembly, poses: Poses) -> Floats:
     return tops
 
 
-def _failure(held: Glued, loads: Loads) -> tuple[Verdict, Reason, tuple[int, ...]]:
+def _failure(held: Glued, loads: Loads, down: list[int]) -> tuple[Verdict, Reason, tuple[int, ...]]:
     if held.verdict is Strict.UNKNOWN:
         return Verdict.UNKNOWN, Reason.SOLVER, ()
     system = held.left
-    down = [motion.piece for motion in motions(held.feasibility.mechanism, system.centre_m, system.length_m)]
     if held.feasibility.status is Feasible.YES:
-        return Verdict.FALLS, Reason.WEDGED, ()
+        return Verdict.FALLS, Reason.WEDGED, tuple(down)
     floating = [piece for piece in down if loads.weight_n[piece] < -WEIGHTLESS]
     if floating:
         return Verdict.FALLS, Reason.FLOATS, tuple(floating)

@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 from sim.errors import SolverError
 from sim.statics.cones import Answer, Claim, solve
 from sim.statics.loads import Loads
-from sim.statics.programme import BALANCE, WEIGHTLESS, cones_of, mean_weight, outside
+from sim.statics.programme import BALANCE, WEIGHTLESS, cones_of, mean_weight, outside, unit_motion
 from sim.statics.system import System
 
 Floats = NDArray[np.float64]
 
 MOVING = 0.02  # of the fastest piece: slower ones count as still
+LEAST_INERTIA = 1.0e-3  # of the mean weight
 TURNING = 0.05  # turn times reach over speed: less is plain sliding
 
 
@@ -82,7 +83,7 @@ def lacking_support(system: System, loads: Loads) -> Lacking:
         When the solver gives no sound answer all the same.
     """
     unit = mean_weight(loads, system)
-    left = _least_residual(system, system.scaled(loads.wrench, unit))
+    left = _least_residual(system, system.scaled(loads.wrench, unit), np.ones(system.matrix.shape[0]))
     if left is None:
         raise SolverError("statics: no answer to what lacks support. Judge the stack as undetermined.")
     wrench = np.zeros((len(system.free), 6))
@@ -94,16 +95,30 @@ def lacking_support(system: System, loads: Loads) -> Lacking:
     return Lacking(wrench[:, :3], wrench[:, 3:], share)
 
 
-def _least_residual(system: System, w: Floats) -> Floats | None:
+def collapse_motion(system: System, loads: Loads) -> Floats | None:
+    """How an unstable stack sets out: velocities (n, 6), largest 1; None without a sound answer.
+
+    Of all motions that its contacts allow, the one nearest to free fall with each piece's weight as
+    its inertia (Gauss's principle of least constraint); unlike a mechanism that merely proves
+    collapse it is unique.
+    """
+    unit = mean_weight(loads, system)
+    inertia = np.maximum(np.linalg.norm(loads.force_n[system.free], axis=1) / unit, LEAST_INERTIA)
+    inertia = np.concatenate([np.repeat(inertia, 6), np.ones(system.matrix.shape[0] - system.rows)])
+    left = _least_residual(system, system.scaled(loads.wrench, unit), inertia)
+    return None if left is None else unit_motion(system.velocities(left / inertia))
+
+
+def _least_residual(system: System, w: Floats, inertia: Floats) -> Floats | None:
+    """What is left of ``A z + w`` where its square over `inertia` (per row) is least."""
     if system.columns == 0:
         return w
 
     def accept(answer: Answer) -> bool:
         left = system.matrix @ answer.z + w
-        close = float(np.abs(left + answer.x).max(initial=0.0)) < BALANCE
+        close = float(np.abs(left + inertia * answer.x).max(initial=0.0)) < BALANCE
         return answer.claim is Claim.OPTIMAL and close and outside(system, answer.z) < BALANCE
 
-    rows = len(w)
-    identity = sp.csc_matrix(sp.eye_array(rows, format="csc"))
-    answer = solve(identity, w, system.matrix.T, np.zeros(system.columns), cones_of(system).listed(), accept)
-    return None if answer.claim is Claim.NOTHING else -answer.x
+    weighted = sp.csc_matrix(sp.diags_array(inertia))
+    answer = solve(weighted, w, system.matrix.T, np.zeros(system.columns), cones_of(system).listed(), accept)
+    return None if answer.claim is Claim.NOTHING else -inertia * answer.x

@@ -30,7 +30,7 @@ from sim.joints import SHEAR_TO_NORMAL_STIFFNESS, Joint
 from sim.statics.cones import Answer, Claim, Cones, Repeated
 from sim.statics.elastic import Springs
 from sim.statics.loads import Loads
-from sim.statics.programme import BALANCE, mean_weight, outside, unbalanced
+from sim.statics.programme import BALANCE, mean_weight, outside, unbalanced, unit_motion
 from sim.statics.system import System
 
 Floats = NDArray[np.float64]
@@ -65,6 +65,7 @@ class StrictAnswer:
     rounds: int  # of the fixed point; 0 when the springs came to rest at once
     ratio: float  # of the last increments; nan when there were too few
     pane_thrust_n: float  # sum of normal forces on panes
+    motion: Floats  # (n, 6) how it sets out where it falls, largest 1; else zeros
     note: str = ""
 
 
@@ -193,6 +194,7 @@ def _fixed_point(system: System, w: Floats, unit: float) -> StrictAnswer:
     compliance = variable_compliance(system)
     rough = len(system.rough)
     slips = _Slips(rough)
+    last = np.zeros(system.rows)
 
     def accept(answer: Answer) -> bool:
         return unbalanced(system, w, answer.x) < BALANCE and outside(system, answer.x) < BALANCE
@@ -215,7 +217,9 @@ def _fixed_point(system: System, w: Floats, unit: float) -> StrictAnswer:
                 return rest
         if verdict is not None:
             note = "held only by wedging" if verdict is Strict.FALLS else ""
-            return _answer(system, verdict, answer.x, unit, round_, slips.ratio, note)
+            growth = answer.z[: system.rows] - last if verdict is Strict.FALLS else None
+            return _answer(system, verdict, answer.x, unit, round_, slips.ratio, note, growth)
+        last = answer.z[: system.rows]
     return _answer(system, Strict.UNKNOWN, answer.x, unit, ROUNDS, slips.ratio, "its slips neither settle nor grow")
 
 
@@ -225,7 +229,14 @@ def not_judged(system: System) -> StrictAnswer:
 
 
 def _answer(
-    system: System, verdict: Strict, variables: Floats, unit: float, rounds: int, ratio: float, note: str = ""
+    system: System,
+    verdict: Strict,
+    variables: Floats,
+    unit: float,
+    rounds: int,
+    ratio: float,
+    note: str = "",
+    growth: Floats | None = None,
 ) -> StrictAnswer:
     stands = verdict is Strict.STANDS
     held = variables if stands else np.zeros(system.columns)
@@ -237,6 +248,7 @@ def _answer(
         rounds=rounds,
         ratio=ratio,
         pane_thrust_n=pane_thrust(system, forces),
+        motion=np.zeros((len(system.free), 6)) if growth is None else unit_motion(system.velocities(growth)),
         note=note,
     )
 
