@@ -20,6 +20,8 @@ from sim.statics.system import System, assemble_system, limit_joints
 
 Floats = NDArray[np.float64]
 
+TOP_M = 1.0e-3  # what lies this little below the highest point belongs to the top
+
 
 class Verdict(Enum):
     """Answer of the fast judges on one state."""
@@ -74,7 +76,7 @@ def judge(
     contacts : from `find_contacts`, dry or wet friction as the state has it
     joints : glued ones; none for the dry-laid state
     quick : leave pushes and friction reserve out
-    tops_m : (n, 3) where each piece is pushed; default the top of the box that turns with it
+    tops_m : (n, 3) where each piece is pushed; default its highest point
 
     Returns
     -------
@@ -111,14 +113,15 @@ def judge_system(system: System, loads: Loads, quick: bool = False, tops_m: Floa
 
 
 def highest_points(assembly: Assembly, poses: Poses) -> Floats:
-    """Top (n, 3) of each piece: its highest sample, which includes every vertex."""
+    """Top (n, 3) of each piece: its highest point, of a flat top the middle."""
     tops = poses.position_m.copy()
     samples, bodies = assembly.samples, assembly.bodies
     for i in range(len(tops)):
-        start = samples.cluster_start[bodies.cluster_start[i]]
-        end = samples.cluster_end[bodies.cluster_end[i] - 1]
-        points = samples.point[start:end] @ poses.rotation[i].T + poses.position_m[i]
-        tops[i] = points[np.argmax(points[:, 2])]
+        clusters = slice(bodies.cluster_start[i], bodies.cluster_end[i])
+        own = slice(samples.cluster_start[clusters].min(), samples.cluster_end[clusters].max())
+        points = samples.point[own] @ poses.rotation[i].T + poses.position_m[i]
+        upper = points[points[:, 2] >= points[:, 2].max() - TOP_M]
+        tops[i] = [*((upper.min(axis=0) + upper.max(axis=0)) / 2.0)[:2], points[:, 2].max()]
     return tops
 
 
