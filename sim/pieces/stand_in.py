@@ -40,8 +40,8 @@ class Habit:
 
 
 HABITS = {
-    "slab": Habit(plan=(1.3, 14.0), profile=(4.0, 24.0), chips=16, chip_depth=0.20, taper=0.05),
-    "block": Habit(plan=(1.5, 18.0), profile=(1.7, 18.0), chips=18, chip_depth=0.26, taper=0.08),
+    "slab": Habit(plan=(1.3, 120.0), profile=(4.0, 120.0), chips=16, chip_depth=0.20, taper=0.05),
+    "block": Habit(plan=(1.5, 120.0), profile=(1.7, 120.0), chips=18, chip_depth=0.26, taper=0.08),
     "cobble": Habit(plan=(1.4, 4.0), profile=(1.4, 4.0), chips=7, chip_depth=0.10, taper=0.06),
     "shard": Habit(plan=(1.05, 7.0), profile=(1.05, 6.0), chips=14, chip_depth=0.30, taper=0.55),
 }
@@ -122,11 +122,11 @@ class _Maker:
         # every scar is a plane; it lies a little inside the outermost point in its direction
         for normal, depth in zip(self.scars, self.scar_depth, strict=True):
             toward = self.way @ normal
-            reach = float((radius * toward).max()) * (1.0 - depth * (1.0 - 0.8 * fullness))
+            reach = float((radius * toward).max()) * (1.0 - depth * (1.0 - fullness))
             radius = np.minimum(radius, reach / np.maximum(toward, 1e-9))
-        points = self.way * (radius * (1.0 + (self.grain - 1.0) * (1.0 - 0.7 * fullness)))[:, None]
+        points = self.way * (radius * (1.0 + (self.grain - 1.0) * (1.0 - fullness)))[:, None]
         along = points[:, self.long_axis] / np.abs(points[:, self.long_axis]).max()
-        narrow = 1.0 - self.habit.taper * (1.0 - 0.8 * fullness) * (along + 1.0) / 2.0
+        narrow = 1.0 - self.habit.taper * (1.0 - fullness) * (along + 1.0) / 2.0
         for axis in range(3):
             if axis != self.long_axis:
                 points[:, axis] *= narrow

@@ -52,3 +52,11 @@ def test_bad_input_is_one_message(tmp_path: Path, change: dict[str, str], words:
     assert words in result.stderr
     assert "Traceback" not in result.stderr
     assert not (tmp_path / "new").exists()
+
+
+@pytest.mark.parametrize("seed", ["1", "2", "3"])
+def test_the_example_of_the_help_text_works(tmp_path: Path, seed: str) -> None:
+    """0.9 kg of slate fill 97 % of a box of 120 x 80 x 35 mm: nearly a sawn slab, but possible."""
+    example = ["piece", "make", "--size", "120x80x35", "--mass-kg", "0.9", "--rock", "slate", "--habit", "slab"]
+    result = CliRunner().invoke(command, [*example, "--seed", seed, "-o", str(tmp_path)])
+    assert result.exit_code == 0, result.output
