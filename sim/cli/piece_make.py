@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
+from typing import Any
 
 import click
+
+STONE_RGB = (158, 150, 138)
+WOOD_RGB = (142, 122, 98)
 
 
 @click.command("make")
@@ -18,7 +23,7 @@ import click
 @click.option(
     "--seed", type=click.IntRange(0, 2**32 - 1), default=1, show_default=True, help="Another seed, another stone."
 )
-@click.option("--id", "name", help="Name of the piece. Default: habit and sizes.")
+@click.option("--id", "name", help="Name of the piece. Default: habit and sizes, and the seed unless it is 1.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 @click.option("-o", "--output", "folder", required=True, type=click.Path(path_type=Path), help="Where to save.")
 def make(
@@ -43,7 +48,6 @@ def make(
     import numpy as np
 
     from sim import materials
-    from sim.pieces.importing import piece_id
     from sim.pieces.saving import ply_bytes, write_together
     from sim.pieces.stand_in import make_stand_in
     from sim.units import ML_PER_M3, MM_PER_M
@@ -51,36 +55,29 @@ def make(
     if rock and wood:
         raise click.UsageError("--rock and --wood exclude each other.")
     size_mm = _sizes(size)
+    label = _label(name, habit, size_mm, seed)
     material = materials.rock(rock) if rock else materials.wood(wood) if wood else None
     body = make_stand_in(size_mm, mass_kg, material, habit, seed, density)
-    label = piece_id(name or f"{habit}_{'x'.join(f'{side:g}' for side in size_mm)}")
     path = folder / f"{label}.ply"
-    colours = np.tile(np.array(_COLOUR if not wood else _WOOD_COLOUR, np.uint8), (len(body.vertices_m), 1))
+    colours = np.tile(np.array(WOOD_RGB if wood else STONE_RGB, np.uint8), (len(body.vertices_m), 1))
     write_together({path: ply_bytes(body.vertices_m, body.faces, colours)})
+    density_kg_m3 = mass_kg / body.volume_m3
+    warning = materials.density_warning(material, density_kg_m3) if material else None
     report = {
         "id": label,
         "file": str(path),
         "volume_ml": body.volume_m3 * ML_PER_M3,
         "sizes_mm": [float(extent) * MM_PER_M for extent in np.ptp(body.vertices_m, axis=0)],
         "mass_kg": mass_kg,
-        "density_kg_m3": mass_kg / body.volume_m3,
+        "density_kg_m3": density_kg_m3,
         "triangles": len(body.faces),
+        "warnings": [warning] if warning else [],
     }
     if as_json:
         click.echo(json.dumps({"pieces": [report]}, indent=2))
         return
-    click.echo(
-        f"{label}: {size} mm, {report['volume_ml']:.1f} ml, {mass_kg:g} kg at {report['density_kg_m3']:.0f} kg/m3"
-    )
-    kind = f'rock = "{rock}"' if rock else f'wood = "{wood}"' if wood else f"density_kg_m3 = {density:g}"
-    click.echo(
-        f'Saved {path}. In the scene:\n\n[[piece]]\nid = "{label}"\nmesh = "{path.as_posix()}"\n{kind}\n'
-        f"mass_kg = {mass_kg:g}\nat_mm = [100, 100, 0]"
-    )
-
-
-_COLOUR = (158, 150, 138)
-_WOOD_COLOUR = (142, 122, 98)
+    kind = f"{'rock' if rock else 'wood'} = {json.dumps(material.name)}\n" if material else ""
+    click.echo(_text(report, kind, path))
 
 
 def _sizes(text: str) -> list[float]:
@@ -91,3 +88,29 @@ def _sizes(text: str) -> list[float]:
     if len(sizes) != 3:
         raise click.BadParameter(f'"{text}" is no size: write three numbers in mm, as 120x80x35.', param_hint="--size")
     return sizes
+
+
+def _label(name: str | None, habit: str, size_mm: list[float], seed: int) -> str:
+    """The name given, if a scene takes it; else one that keeps stones of other sizes or seeds apart."""
+    if name is None:
+        sizes = "x".join(f"{side:g}" for side in size_mm)
+        return re.sub(r"[^A-Za-z0-9_-]", "_", f"{habit}_{sizes}" + ("" if seed == 1 else f"_{seed}"))
+    if not re.fullmatch(r"[A-Za-z0-9_-]{1,64}", name):
+        raise click.BadParameter(f'"{name}": use letters, digits, _ and - only, at most 64.', param_hint="--id")
+    return name
+
+
+def _text(report: dict[str, Any], kind: str, path: Path) -> str:
+    """What was made, and the entry to paste; the mass and the volume give the density there."""
+    from sim.units import significant
+
+    x, y, z = (f"{side:g}" for side in report["sizes_mm"])
+    lines = [
+        f"{report['id']}  ({path})",
+        f"  {x} x {y} x {z} mm, {significant(report['volume_ml'], 4)} ml, {report['triangles']:,} triangles",
+        f"  {report['mass_kg']:g} kg at {report['density_kg_m3']:.0f} kg/m3",
+        *(f"  warning: {warning}" for warning in report["warnings"]),
+        "In the scene (the path is found from the scene's own folder):\n",
+    ]
+    entry = f"[[piece]]\nid = {json.dumps(report['id'])}\nmesh = {json.dumps(path.as_posix(), ensure_ascii=False)}\n"
+    return "\n".join(lines) + f"\n{entry}{kind}mass_kg = {report['mass_kg']!r}\nat_mm = [100, 100, 0]"

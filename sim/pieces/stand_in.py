@@ -6,15 +6,16 @@ Fullness  0 to 1 within a habit, from gaunt to nearly the whole box; the weight 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from trimesh.creation import icosphere
 
-from sim import materials
 from sim.errors import StandInError
-from sim.materials import Rock, Wood
+from sim.materials import ROCKS, WOODS, Rock, Wood
+from sim.materials.values import look_up
 from sim.pieces.body import Body, Floats
 from sim.pieces.mass import make_body, mass_properties
 from sim.units import MM_PER_M
@@ -73,11 +74,9 @@ def make_stand_in(
     """
     size_m = _checked_size(size_mm) / MM_PER_M
     density = _density(material, density_kg_m3)
-    if habit not in HABITS:
-        raise StandInError(f'stand-in: no habit is called "{habit}". Choose one of {", ".join(HABITS)}.')
     if not (np.isfinite(mass_kg) and mass_kg > 0.0):
         raise StandInError(f"stand-in: a weight of {mass_kg} kg is none. Give the weight on the scales in kg.")
-    make = _Maker(HABITS[habit], size_m, seed)
+    make = _Maker(_habit(habit), size_m, seed)
     wanted_m3 = mass_kg / density
     least_m3, most_m3 = make.volume_m3(0.0), make.volume_m3(1.0)
     if not least_m3 <= wanted_m3 <= most_m3:
@@ -90,9 +89,23 @@ def make_stand_in(
 
 
 def mass_range_kg(size_mm: Sequence[float], density_kg_m3: float, habit: str, seed: int = 1) -> tuple[float, float]:
-    """Least and greatest weight, kg, that a stand-in of these sizes can have."""
-    make = _Maker(HABITS[habit], _checked_size(size_mm) / MM_PER_M, seed)
-    return make.volume_m3(0.0) * density_kg_m3, make.volume_m3(1.0) * density_kg_m3
+    """Least and greatest weight, kg, that a stand-in of these sizes can have.
+
+    Parameters
+    ----------
+    size_mm : three numbers, extents along x, y and z, mm
+    density_kg_m3 : above 0, kg/m3
+    habit : a key of `HABITS`
+    seed : the range differs a little from stone to stone
+
+    Raises
+    ------
+    StandInError
+        When a size, the density or the habit is none.
+    """
+    density = _density(None, density_kg_m3)
+    make = _Maker(_habit(habit), _checked_size(size_mm) / MM_PER_M, seed)
+    return make.volume_m3(0.0) * density, make.volume_m3(1.0) * density
 
 
 class _Maker:
@@ -153,6 +166,12 @@ def _scars(rng: np.random.Generator, count: int) -> Floats:
     return np.asarray(ways / np.linalg.norm(ways, axis=1, keepdims=True))
 
 
+def _habit(name: str) -> Habit:
+    if name not in HABITS:
+        raise StandInError(f'stand-in: no habit is called "{name}". Choose one of {", ".join(HABITS)}.')
+    return HABITS[name]
+
+
 def _checked_size(size_mm: Sequence[float]) -> Floats:
     size = np.asarray(size_mm, dtype=np.float64)
     if size.shape != (3,) or not np.isfinite(size).all() or size.min() < SMALLEST_MM or size.max() > LARGEST_MM:
@@ -170,15 +189,27 @@ def _density(material: Rock | Wood | str | None, density_kg_m3: float | None) ->
         return density_kg_m3
     if material is None:
         raise StandInError("stand-in: neither rock nor wood nor density is known. Give one of them.")
-    row = materials.rock(material) if isinstance(material, str) else material
-    return row.density_kg_m3.default
+    if isinstance(material, str):
+        either: dict[str, Rock | Wood] = {**ROCKS, **WOODS}
+        material = look_up("rock or wood", material, either)
+    return material.density_kg_m3.default
 
 
 def _misfit(size_m: Floats, mass_kg: float, density: float, habit: str, least_m3: float, most_m3: float) -> str:
     sizes = " x ".join(f"{size * MM_PER_M:g}" for size in size_m)
-    likely = "Weigh it again, measure it again" if mass_kg > least_m3 * density else "Choose a gaunter habit"
+    is_heavy = mass_kg > most_m3 * density
+    likely = "Weigh it and measure it again" if is_heavy else "Weigh it again, choose another habit"
+    # rounded inward, so that every weight and density named here is possible
+    least_kg, most_kg = _rounded(least_m3 * density, math.ceil), _rounded(most_m3 * density, math.floor)
+    least_kg_m3, most_kg_m3 = _rounded(mass_kg / most_m3, math.ceil), _rounded(mass_kg / least_m3, math.floor)
     return (
-        f"stand-in: a {habit} of {sizes} mm and {density:.0f} kg/m3 weighs {least_m3 * density:.3g} to "
-        f"{most_m3 * density:.3g} kg, not {mass_kg:g} kg. {likely}, or give another rock: {mass_kg:g} kg would need a "
-        f"density of {mass_kg / most_m3:.0f} to {mass_kg / least_m3:.0f} kg/m3."
+        f"stand-in: a {habit} of {sizes} mm and {density:.0f} kg/m3 weighs {least_kg} to {most_kg} kg, "
+        f"not {mass_kg:g} kg. {likely}, or give another rock: {mass_kg:g} kg would need a density of "
+        f"{least_kg_m3} to {most_kg_m3} kg/m3."
     )
+
+
+def _rounded(value: float, way: Callable[[float], int]) -> str:
+    """Four digits, rounded up or down and printed without an exponent."""
+    places = 3 - math.floor(math.log10(value))
+    return f"{way(value * 10.0**places) / 10.0**places:.{max(places, 0)}f}"

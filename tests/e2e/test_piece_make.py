@@ -26,11 +26,53 @@ def test_writes_a_closed_piece_in_mm(tmp_path: Path) -> None:
     assert row["mass_kg"] == 0.6
 
 
-def test_the_block_it_prints_is_a_valid_entry(tmp_path: Path) -> None:
-    result = CliRunner().invoke(command, [*MAKE, "-o", str(tmp_path)])
+HEAD = "format = 1\n[tank]\ninner_mm = [600, 400, 400]\nbase_mm = 8\nside_mm = 8\n"
+SIZED = ["piece", "make", "--size", "120x80x35", "--habit", "slab", "--mass-kg"]
+
+
+@pytest.mark.parametrize(
+    "known",
+    [
+        ["0.6", "--rock", "Slate"],
+        ["0.6", "--rock", "slate", "--density", "2650"],
+        ["0.6", "--density", "2650"],
+        ["0.15", "--wood", "mangrove root"],
+    ],
+)
+def test_the_block_it_prints_is_a_valid_entry(tmp_path: Path, known: list[str]) -> None:
+    result = CliRunner().invoke(command, [*SIZED, *known, "-o", str(tmp_path / "my stones")])
     block = result.output[result.output.index("[[piece]]") :]
-    head = "format = 1\n[tank]\ninner_mm = [600, 400, 400]\nbase_mm = 8\nside_mm = 8\n"
-    assert parse_scene(head + block, tmp_path / "s.toml").piece[0].mass_kg == 0.6
+    entry = parse_scene(HEAD + block, tmp_path / "s.toml").piece[0]
+    assert entry.mass_kg == float(known[0])
+    path = entry.mesh_path(tmp_path)
+    assert path is not None
+    assert path.is_file()
+
+
+def test_other_sizes_and_seeds_are_other_files(tmp_path: Path) -> None:
+    for change in (["--seed", "2"], ["--seed", "1"], ["--size", "120.5x80x35"], ["--size", "120.7x80x35"]):
+        assert CliRunner().invoke(command, [*MAKE, *change, "-o", str(tmp_path)]).exit_code == 0
+    assert len(list(tmp_path.iterdir())) == 4
+
+
+def test_same_words_same_bytes(tmp_path: Path) -> None:
+    for folder in ("one", "two"):
+        CliRunner().invoke(command, [*MAKE, "--id", "ledge", "-o", str(tmp_path / folder)])
+    assert (tmp_path / "one" / "ledge.ply").read_bytes() == (tmp_path / "two" / "ledge.ply").read_bytes()
+
+
+def test_a_density_outside_the_rocks_range_is_a_warning(tmp_path: Path) -> None:
+    result = CliRunner().invoke(command, [*MAKE, "--density", "2000", "--json", "-o", str(tmp_path)])
+    (warning,) = json.loads(result.stdout)["pieces"][0]["warnings"]
+    assert "2000" in warning
+
+
+@pytest.mark.parametrize("name", ["a/b", "../up", "arch.left", "", "x" * 65])
+def test_a_name_that_no_scene_takes_is_refused(tmp_path: Path, name: str) -> None:
+    result = CliRunner().invoke(command, [*MAKE, "--id", name, "-o", str(tmp_path / "new")])
+    assert result.exit_code == 2
+    assert "letters" in result.stderr
+    assert not (tmp_path / "new").exists()
 
 
 @pytest.mark.parametrize(

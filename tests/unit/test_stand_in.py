@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sim import materials
 from sim.errors import StandInError
 from sim.pieces.generate.crossings import crossing_pairs
 from sim.pieces.stand_in import HABITS, make_stand_in, mass_range_kg
@@ -67,3 +70,32 @@ def test_same_seed_same_bytes_and_another_seed_another_stone() -> None:
 def test_nonsense_is_named(size: tuple[float, ...], mass: float, rock: str | None, habit: str, match: str) -> None:
     with pytest.raises(StandInError, match=match):
         make_stand_in(size, mass, rock, habit)
+
+
+def test_wood_goes_by_its_name_too() -> None:
+    by_name, by_row = (make_stand_in((200, 60, 50), 0.25, wood, "shard") for wood in ("Oak", materials.wood("oak")))
+    assert by_name.content_hash() == by_row.content_hash()
+    assert by_name.volume_m3 * materials.wood("oak").density_kg_m3.default == pytest.approx(0.25, rel=1e-6)
+
+
+@pytest.mark.parametrize(("density", "habit", "match"), [(2600.0, "lump", "habit"), (-1.0, "slab", "density")])
+def test_no_range_of_nonsense(density: float, habit: str, match: str) -> None:
+    with pytest.raises(StandInError, match=match):
+        mass_range_kg((120, 80, 35), density, habit)
+
+
+@settings(max_examples=6)
+@given(sizes, habits, st.sampled_from([0.1, 10.0]))
+def test_the_weights_and_densities_that_a_refusal_names_are_possible(
+    size_mm: tuple[float, ...], habit: str, factor: float
+) -> None:
+    mass_kg = mass_range_kg(size_mm, 2600.0, habit)[0 if factor < 1.0 else 1] * factor
+    with pytest.raises(StandInError) as refusal:
+        make_stand_in(size_mm, mass_kg, None, habit, 1, 2600.0)
+    named = re.search(r"weighs (\S+) to (\S+) kg, .* density of (\S+) to (\S+) kg/m3", str(refusal.value))
+    assert named is not None
+    least_kg, most_kg, least_kg_m3, most_kg_m3 = (float(number) for number in named.groups())
+    for kg in (least_kg, most_kg):
+        make_stand_in(size_mm, kg, None, habit, 1, 2600.0)
+    for kg_m3 in (least_kg_m3, most_kg_m3):
+        make_stand_in(size_mm, mass_kg, None, habit, 1, kg_m3)
