@@ -26,13 +26,6 @@ class EngineTrouble(SolverError):
     """An engine that could not carry a run through; the run is 'undetermined'."""
 
 
-class Part(NamedTuple):
-    """One closed convex mesh in the frame of its body."""
-
-    vertices_m: Floats  # (n, 3)
-    faces: NDArray[np.int32]  # (m, 3), counter-clockwise seen from outside
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class TrialBody:
     """A piece as an engine sees it; its frame has the centre of mass as origin."""

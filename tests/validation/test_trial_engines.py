@@ -78,6 +78,7 @@ def test_a_slender_block_tips_where_its_corner_passes_under_its_centre(name: str
     assert falls_deg <= 18.6
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seam", [False, True], ids=["whole", "in two parts"])
 def test_twenty_cubes_stand_for_half_a_minute(name: str, seam: bool) -> None:
     """MuJoCo runs all of it; pybullet, which takes a second for a second, until its rest would last that long."""
