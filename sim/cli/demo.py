@@ -78,8 +78,8 @@ def command(output: Path, as_json: bool) -> None:
     from sim.cli.progress import steps
     from sim.contact.settling import settle_in_order, stand_up
     from sim.files import write_atomically
-    from sim.pieces.placing import entry_from_pose, moved, place_pieces
-    from sim.scene import Pose, parse_document, parse_scene, save, set_poses
+    from sim.pieces.placing import file_poses, place_pieces
+    from sim.scene import parse_document, parse_scene, save, set_poses
     from sim.shot.scene_picture import draw_scene, png_bytes
 
     text, file = scene_text(), output / "sea_arch.toml"
@@ -90,10 +90,9 @@ def command(output: Path, as_json: bool) -> None:
     with steps("Setting them down", len(pieces)) as advance:
         assembly, poses = stand_up(scene, pieces)
         outcome = settle_in_order(assembly, poses, [piece.id for piece in pieces], progress=lambda _: advance())
-    pieces = [moved(piece, r, p) for piece, r, p in zip(pieces, *outcome.poses.rows(), strict=True)]
+    pieces = outcome.moved(pieces)
     document = parse_document(text, file)
-    new = {piece.id: Pose(*entry_from_pose(piece.body, piece.rotation, piece.position_m)) for piece in pieces}
-    set_poses(document, new)
+    set_poses(document, file_poses(pieces))
     with steps("Drawing", 1) as advance:
         picture = png_bytes(draw_scene(scene, pieces))
         advance()

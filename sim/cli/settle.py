@@ -30,8 +30,8 @@ def command(
     from sim.cli.progress import steps
     from sim.contact.settling import settle_in_order, settle_together, stand_up
     from sim.errors import Fault, SceneError
-    from sim.pieces.placing import entry_from_pose, place_pieces
-    from sim.scene import Pose, read_document, read_scene, save, set_poses
+    from sim.pieces.placing import file_poses, place_pieces
+    from sim.scene import read_document, read_scene, save, set_poses
     from sim.units import MM_PER_M, significant
 
     if piece_id and together:
@@ -50,8 +50,7 @@ def command(
             only = names.index(piece_id) if piece_id is not None else None
             outcome = settle_in_order(assembly, poses, names, only, lambda _: advance())
     document = read_document(scene_file)
-    places = zip(pieces, *outcome.poses.rows(), strict=True)
-    set_poses(document, {piece.id: Pose(*entry_from_pose(piece.body, turn, at)) for piece, turn, at in places})
+    set_poses(document, file_poses(outcome.moved(pieces)))
     _keep_mesh_paths(scene_file, output)
     save(document, output)
     rows = [

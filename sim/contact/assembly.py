@@ -59,10 +59,6 @@ class Poses:
     rotation: Floats  # (n, 3, 3)
     position_m: Floats  # (n, 3)
 
-    def rows(self) -> tuple[list[Floats], list[Floats]]:
-        """Rotations and positions, piece by piece."""
-        return list(self.rotation), list(self.position_m)
-
 
 def tank_planes(inner_m: Floats | None, floor_m: float = 0.0) -> Planes:
     """The base at height `floor_m` and, for a tank of inner size (3,), its four panes."""

@@ -10,8 +10,9 @@ from sim.contact.assembly import Assembly, Poses
 from sim.contact.nearness import into_frame, plane_height
 from sim.contact.relaxing import near_pairs
 from sim.contact.surface import VERTEX
-from sim.contact.tree import box_distance_2, closest, compiled, signed_distance
+from sim.contact.tree import box_distance_2, compiled, signed_distance
 
+ANY_RANGE_M = 1.0e3
 OVERLAP_M = 3.0e-5  # deeper than this is an overlap and no contact
 
 
@@ -83,19 +84,15 @@ def _one_way(mesh, samples, bodies, rotation, position, a, b, best):  # type: ig
         reach = max(best, 0.0) + radius
         if box_distance_2(x, y, z, bodies.low[b], bodies.high[b]) > reach * reach:
             continue
-        inside = False
-        if closest(mesh, bodies.root[b], x, y, z, reach)[1] < 0:
-            # far from the surface: outside is of no interest, deep inside is the worst overlap
-            inside = signed_distance(mesh, bodies.root[b], x, y, z, 1e3)[0] < 0.0
-            if not inside:
-                continue
-        else:
-            inside = signed_distance(mesh, bodies.root[b], x, y, z, 1e3)[0] <= radius
+        # far outside is of no interest, deep inside is the worst overlap: the sign matters at any range
+        centre = signed_distance(mesh, bodies.root[b], x, y, z, ANY_RANGE_M)[0]
+        if centre >= reach:
+            continue
         for s in range(samples.cluster_start[cluster], samples.cluster_end[cluster]):
             x, y, z = into_frame(rotation, position, a, b, samples.point[s])
             if box_distance_2(x, y, z, bodies.low[b], bodies.high[b]) > max(best, 0.0) ** 2:
                 continue
             # where the whole cluster lies outside, nothing beyond the best so far needs to be found
-            reach = 1e3 if inside else best
+            reach = ANY_RANGE_M if centre <= radius else best
             best = min(best, signed_distance(mesh, bodies.root[b], x, y, z, reach)[0])
     return best

@@ -22,6 +22,7 @@ RECOVERY_SHARE = 0.2  # of a penetration, per step
 RECOVERY_MOST_M_S = 0.05
 SLOP_M = 2.0e-5  # penetration that is left alone
 LOADED_LEAD_M = 5.0e-5  # a touch that carried weight counts as so much nearer when a crowd is thinned
+DIRECTED_M = 2.1e-5  # over a wider gap the way to the nearest point is a good normal, whatever the feature
 REST_GAP_M = 6.0e-6  # surfaces come to rest this far apart, so that rounding never makes an overlap
 
 
@@ -173,18 +174,19 @@ def thinned(rows, pair, loaded, cell_m, most):  # type: ignore[no-untyped-def]
     `rows` as from `touches`; `pair` (t,) ascending; `loaded` (t,) impulses of the last step.
     """
     keep = np.zeros(len(rows), np.bool_)
+    directed = (rows[:, 7] > 0.5) | (rows[:, 6] > DIRECTED_M)
     start = 0
     while start < len(rows):
         end = start
-        known = 0
+        known = False
         while end < len(rows) and pair[end] == pair[start]:
-            known += int(rows[end, 7] > 0.5 or rows[end, 6] > 2.1e-5)
+            known = known or directed[end]
             end += 1
         member = np.empty(end - start, np.int64)
         rank = np.empty(end - start)
         count = 0
         for i in range(start, end):
-            if known == 0 or rows[i, 7] > 0.5 or rows[i, 6] > 2.1e-5:
+            if directed[i] or not known:
                 member[count] = i
                 rank[count] = rows[i, 6] - (LOADED_LEAD_M if loaded[i] > 0.0 else 0.0)
                 count += 1

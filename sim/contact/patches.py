@@ -225,22 +225,6 @@ def _corner_areas(uv, area):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _usable(rows):  # type: ignore[no-untyped-def]
-    """Touches in two groups: with a normal of their own, and doubtful ones."""
-    sure = np.empty(len(rows), np.int64)
-    doubtful = np.empty(len(rows), np.int64)
-    ns = nd = 0
-    for i in range(len(rows)):
-        if rows[i, 7] > 0.5:
-            sure[ns] = i
-            ns += 1
-        else:
-            doubtful[nd] = i
-            nd += 1
-    return sure[:ns], doubtful[:nd]
-
-
-@compiled
 def patches_of(rows):  # type: ignore[no-untyped-def]
     """Patches among the touches of one pair.
 
@@ -251,7 +235,7 @@ def patches_of(rows):  # type: ignore[no-untyped-def]
     corners : (c, 9) point, normal, gap of the patch, area share, patch number
     patches : (p, 8) centre, normal, area, least gap
     """
-    sure, doubtful = _usable(rows)
+    sure, doubtful = np.flatnonzero(rows[:, 7] > 0.5), np.flatnonzero(rows[:, 7] <= 0.5)
     chosen = rows[sure]
     label, count = label_patches(chosen[:, 0:3].copy(), chosen[:, 3:6].copy())
     extra_row, extra_label = np.empty(len(doubtful), np.int64), np.empty(len(doubtful), np.int64)

@@ -66,6 +66,8 @@ class _Walk:
     position: Floats
     free: NDArray[np.bool_]
     weight_n: Floats
+    inverse_mass: Floats  # (n,) zero for what is held
+    inverse_inertia: Floats  # (n, 3, 3) in the bodies' frames, zero for what is held
     pair_a: Ints
     pair_b: Ints
     index: Ints
@@ -98,8 +100,11 @@ def relax(
     """
     free = np.asarray(free, np.bool_) & ~assembly.fixed
     weight = assembly.mass_kg * STANDARD_GRAVITY_M_S2 if weight_n is None else np.asarray(weight_n, np.float64)
+    inverse_inertia = np.zeros_like(assembly.inertia_kg_m2)
+    inverse_inertia[free] = np.linalg.inv(assembly.inertia_kg_m2[free])
     walk = _Walk(
         assembly, poses.rotation.copy(), poses.position_m.copy(), free, weight,
+        np.where(free, 1.0 / assembly.mass_kg, 0.0), inverse_inertia,
         np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros((0, 2), np.int64), np.zeros(0), np.zeros((0, 3)),
     )  # fmt: skip
     start = walk.position.copy()
@@ -147,10 +152,8 @@ def _step(walk: _Walk) -> tuple[float, Loaded]:
     assembly, free = walk.assembly, walk.free
     if walk.moved > (BAND_M - ACTIVE_M) * 0.4:
         _search(walk)
-    inverse_mass = np.where(free, 1.0 / assembly.mass_kg, 0.0)
-    inertia = np.where(free[:, None, None], assembly.inertia_kg_m2, np.eye(3))
-    inverse = np.linalg.inv(inertia) * free[:, None, None]
-    inverse_inertia = walk.rotation @ inverse @ np.swapaxes(walk.rotation, 1, 2)
+    inverse_mass = walk.inverse_mass
+    inverse_inertia = walk.rotation @ walk.inverse_inertia @ np.swapaxes(walk.rotation, 1, 2)
     velocity = np.zeros_like(walk.position)
     velocity[:, 2] = -STEP_S * walk.weight_n * inverse_mass
     spin = np.zeros_like(velocity)
@@ -159,12 +162,12 @@ def _step(walk: _Walk) -> tuple[float, Loaded]:
         assembly.mesh, assembly.samples, assembly.bodies, assembly.planes, walk.rotation, walk.position,
         walk.pair_a, walk.pair_b, walk.index, walk.near, 2.0 * walk.moved, reach,
     )  # fmt: skip
-    pair = walk.index[rows[:, 8].astype(np.int64), 0]
-    keep = thinned(rows, pair, walk.warm[rows[:, 8].astype(np.int64), 0], CELL_M, CROWD)
-    rows, pair = rows[keep], pair[keep]
+    candidate = rows[:, 8].astype(np.int64)
+    keep = thinned(rows, walk.index[candidate, 0], walk.warm[candidate, 0], CELL_M, CROWD)
+    rows, candidate = rows[keep], candidate[keep]
+    pair = walk.index[candidate, 0]
     a, b = walk.pair_a[pair], walk.pair_b[pair]
     partner = np.where(b >= 0, b, len(assembly.mass_kg) - 1 - b)
-    candidate = rows[:, 8].astype(np.int64)
     warm = walk.warm[candidate]
     point, normal = np.ascontiguousarray(rows[:, :3]), np.ascontiguousarray(rows[:, 3:6])
     gap = np.ascontiguousarray(rows[:, 6])

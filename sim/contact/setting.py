@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from sim.contact.assembly import Assembly, Bodies, Poses
 from sim.contact.distance import OVERLAP_M, clearance, everything_else
 from sim.contact.relaxing import Loaded, Relaxed, relax
+from sim.units import STANDARD_GRAVITY_M_S2
 
 Floats = NDArray[np.float64]
 
@@ -93,7 +94,7 @@ def spans_an_area(points_m: Floats) -> bool:
 
 
 def _verdict(assembly: Assembly, result: Relaxed, piece: int) -> Seated:
-    weight = float(assembly.mass_kg[piece]) * 9.8
+    weight = float(assembly.mass_kg[piece]) * STANDARD_GRAVITY_M_S2
     carries = bearing(result.loaded, piece, weight)
     gap = float(np.abs(result.loaded.gap_m[carries]).max(initial=0.0))
     moved = float(result.moved_m[piece])

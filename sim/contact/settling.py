@@ -12,7 +12,7 @@ from sim.contact.assembly import Assembly, Poses, assemble, tank_planes
 from sim.contact.relaxing import relax
 from sim.contact.setting import Rest, set_down
 from sim.pieces.friction import friction_matrix
-from sim.pieces.placing import PlacedPiece
+from sim.pieces.placing import PlacedPiece, moved
 from sim.scene import Scene
 from sim.units import MM_PER_M
 
@@ -40,6 +40,11 @@ class Outcome:
     poses: Poses
     pieces: list[Settled]
 
+    def moved(self, pieces: list[PlacedPiece]) -> list[PlacedPiece]:
+        """The same pieces where they are now."""
+        places = zip(pieces, self.poses.rotation, self.poses.position_m, strict=True)
+        return [moved(piece, rotation, position_m) for piece, rotation, position_m in places]
+
     @property
     def all_at_rest(self) -> bool:
         """Whether every piece lies still."""
@@ -48,8 +53,7 @@ class Outcome:
 
 def stand_up(scene: Scene, pieces: list[PlacedPiece], wet: bool = False) -> tuple[Assembly, Poses]:
     """The assembly of a scene's pieces in its tank, at the poses that the scene gives them."""
-    under = scene.tank.under_stones
-    floor_m = (under.thickness_mm or 0.0) / MM_PER_M if under else 0.0
+    floor_m = (scene.tank.under_stones.thickness_mm or 0.0) / MM_PER_M
     assembly = assemble(
         [piece.body for piece in pieces],
         np.array([piece.mass_kg for piece in pieces]),

@@ -10,7 +10,7 @@ ROUGH = "practical strength on rough dry stone, tension as shear: our estimate b
 TOOLKIT = "Adhesive Design Toolkit, Durability design and testing: factors 1.5 x 1.5 x 1.5 x environment"
 HANDBOOK = "Pizzi & Mittal (eds), Handbook of Adhesive Technology, cyanoacrylate chapter, web copy"
 EN_12004 = "EN 12004 classes, producer's leaflet (tensile adhesion, also after water, heat and frost)"
-DIN_32622 = "DIN 32622:2006 requirement on tank sealants, partial transcript"
+DIN_32622 = "DIN 32622:2006 requirement on tank sealants, read in part only"
 ETAG_002 = "ETAG 002-1, permanent shear a tenth of the dynamic design value"
 USUAL = "product data as remembered; read yours"
 

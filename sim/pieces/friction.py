@@ -17,9 +17,8 @@ PANES = 4
 
 def friction_matrix(scene: Scene, pieces: list[PlacedPiece], wet: bool) -> Floats:
     """Coefficients (n, n + 5): against each piece, then against base, left, right, front and back pane."""
-    under = scene.tank.under_stones.kind if scene.tank.under_stones else "none"
     surfaces = [_surface(piece) for piece in pieces]
-    tank = [UNDER_STONES[under]] + ["glass"] * PANES
+    tank = [UNDER_STONES[scene.tank.under_stones.kind]] + ["glass"] * PANES
     table: dict[tuple[str, str], float] = {}
     matrix = np.zeros((len(pieces), len(pieces) + len(tank)))
     for i, piece in enumerate(pieces):

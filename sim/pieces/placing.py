@@ -15,7 +15,7 @@ from sim.pieces.generate import generate
 from sim.pieces.saving import load_body
 from sim.pieces.stand_in import make_stand_in
 from sim.pieces.turning import rotation_from_quaternion, rotation_from_turns, turns_from_rotation
-from sim.scene import PieceEntry, Scene
+from sim.scene import PieceEntry, Pose, Scene
 from sim.units import ML_PER_M3, MM_PER_M
 
 WEIGHED_SHARE = 0.2  # by which a mesh's volume and the weighed one may differ: pores, scan and scales together
@@ -78,6 +78,11 @@ def entry_from_pose(
     low, high = turned.min(axis=0) * MM_PER_M, turned.max(axis=0) * MM_PER_M
     at_mm = (float(low[0] + high[0]) / 2.0, float(low[1] + high[1]) / 2.0, float(low[2]))
     return at_mm, turns_from_rotation(rotation)
+
+
+def file_poses(pieces: Sequence[PlacedPiece]) -> dict[str, Pose]:
+    """Poses by id in the terms of a scene file, ready for `sim.scene.set_poses`."""
+    return {piece.id: Pose(*entry_from_pose(piece.body, piece.rotation, piece.position_m)) for piece in pieces}
 
 
 def place_pieces(scene: Scene) -> list[PlacedPiece]:

@@ -59,7 +59,7 @@ turn_deg = [0, 0, 0]
 # units = "mm"                     # mm | cm | m | in
 # scale = 1.0
 # rock = "slate"                   # or wood = "..."; or density_kg_m3 = 2700
-# mass_kg = 1.84                   # from the scales; with mass_in_water_kg = 1.16 it gives the density
+# mass_kg = 1.84                   # from the scales; with mass_in_water_kg = 1.16 the mesh's volume is checked
 # at_mm = [{middle_x}, {middle_y}, 40]
 # quaternion = [1, 0, 0, 0]        # instead of turn_deg
 # fixed = false                    # true: an immovable support

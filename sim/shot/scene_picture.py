@@ -31,7 +31,7 @@ def piece_shape(piece: PlacedPiece, rgb: tuple[int, int, int] | None = None) -> 
     if rgb is not None or colours is None:
         plain = rgb or (WOOD_RGB if piece.is_wood else STONE_RGB)
         colours = np.tile(np.array(plain, np.uint8), (len(piece.body.vertices_m), 1))
-    return Shape(piece.body.vertices_m @ piece.rotation.T + piece.position_m, piece.body.faces, colours[:, :3])
+    return Shape(piece.vertices_m(), piece.body.faces, colours[:, :3])
 
 
 def draw_scene(
