@@ -37,6 +37,8 @@ def command(
     if piece_id and together:
         raise click.UsageError("--piece and --together exclude each other.")
     scene = read_scene(scene_file)
+    if any(entry.mesh is not None for entry in scene.piece):
+        _keep_mesh_paths(scene_file, output)
     names = [entry.id for entry in scene.piece]
     if piece_id is not None and piece_id not in names:
         known = ", ".join(names) or "none"
@@ -51,7 +53,6 @@ def command(
             outcome = settle_in_order(assembly, poses, names, only, lambda _: advance())
     document = read_document(scene_file)
     set_poses(document, file_poses(outcome.moved(pieces)))
-    _keep_mesh_paths(scene_file, output)
     save(document, output)
     rows = [
         {
@@ -77,8 +78,7 @@ def _keep_mesh_paths(scene_file: Path, output: Path) -> None:
     """Mesh paths count from the scene's folder: another folder would break them."""
     from sim.errors import OutputError
 
-    uses_meshes = "mesh" in scene_file.read_text(encoding="utf-8")
-    if uses_meshes and output.resolve().parent != scene_file.resolve().parent:
+    if output.resolve().parent != scene_file.resolve().parent:
         raise OutputError(
             f"{output}: the meshes are found from the scene's folder. Write into {scene_file.parent} too."
         )

@@ -93,7 +93,7 @@ def solve_impulses(  # type: ignore[no-untyped-def]
                 if change != 0.0:
                     _push(i, d, change, a, b, frame, turn_a, turn_b, inverse_mass, velocity, spin)
                     if d == 0:
-                        largest = max(largest, abs(change) / max(1.0 / max(inverse_effective[i, d], 1e-30), 1e-30))
+                        largest = max(largest, abs(change) / inverse_effective[i, d])
             length = math.hypot(warm[i, 1], warm[i, 2])
             limit = mu[i] * warm[i, 0]
             if length > limit:

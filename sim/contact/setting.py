@@ -35,6 +35,7 @@ class Rest(Enum):
     OVERLAPS = "would end inside its neighbour"
     TOO_FEW = "rests on fewer than three points that span an area"
     OUTSIDE = "leaves the tank"
+    AS_IT_IS = "left as it is, not examined"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,10 +74,7 @@ def set_down(assembly: Assembly, poses: Poses, piece: int, onto: NDArray[np.bool
         return Seated(Rest.NO_ROOM, poses.rotation[piece].copy(), poses.position_m[piece].copy(), 0.0, 0.0, 0)
     position = _lowered(assembly, poses, piece, others, position)
     local, start, index = _only(assembly, _with_position(poses, piece, position), there, piece)
-    free = np.zeros(len(local.mass_kg), np.bool_)
-    free[index] = True
-    result = relax(local, start, free, most_steps=MOST_STEPS, farthest_m=FARTHEST_SLIDE_M)
-    return _verdict(local, result, index)
+    return _verdict(local, start, *_come_to_rest(local, start, index), index)
 
 
 def bearing(loaded: Loaded, piece: int, weight_n: float) -> NDArray[np.bool_]:
@@ -93,11 +91,36 @@ def spans_an_area(points_m: Floats) -> bool:
     return bool(spread[1] > NON_COLLINEAR_M)
 
 
-def _verdict(assembly: Assembly, result: Relaxed, piece: int) -> Seated:
-    weight = float(assembly.mass_kg[piece]) * STANDARD_GRAVITY_M_S2
-    carries = bearing(result.loaded, piece, weight)
+def _come_to_rest(assembly: Assembly, start: Poses, piece: int) -> tuple[Relaxed, int]:
+    """Relax one piece, and how many steps it took.
+
+    A piece that is still on two points only may be tipping too slowly to be seen: it is left to go on
+    until it lies on an area, moves away or the steps are used up.
+    """
+    free = np.zeros(len(assembly.mass_kg), np.bool_)
+    free[piece] = True
+    poses, steps = start, 0
+    while True:
+        result = relax(assembly, poses, free, most_steps=MOST_STEPS - steps, farthest_m=FARTHEST_SLIDE_M)
+        steps += result.steps
+        lies = spans_an_area(result.loaded.point_m[_bearing_one(assembly, result, piece)])
+        if lies or not result.at_rest or steps >= MOST_STEPS or _slid(start, result, piece) > FARTHEST_SLIDE_M:
+            return result, steps
+        poses = result.poses
+
+
+def _bearing_one(assembly: Assembly, result: Relaxed, piece: int) -> NDArray[np.bool_]:
+    return bearing(result.loaded, piece, float(assembly.mass_kg[piece]) * STANDARD_GRAVITY_M_S2)
+
+
+def _slid(start: Poses, result: Relaxed, piece: int) -> float:
+    return float(np.linalg.norm(result.poses.position_m[piece] - start.position_m[piece]))
+
+
+def _verdict(assembly: Assembly, start: Poses, result: Relaxed, steps: int, piece: int) -> Seated:
+    carries = _bearing_one(assembly, result, piece)
     gap = float(np.abs(result.loaded.gap_m[carries]).max(initial=0.0))
-    moved = float(result.moved_m[piece])
+    moved = _slid(start, result, piece)
     if moved > FARTHEST_SLIDE_M:
         rest = Rest.SLID
     elif not result.at_rest:
@@ -108,7 +131,7 @@ def _verdict(assembly: Assembly, result: Relaxed, piece: int) -> Seated:
         rest = Rest.TOO_FEW
     else:
         rest = Rest.AT_REST
-    return Seated(rest, result.poses.rotation[piece], result.poses.position_m[piece], moved, gap, result.steps)
+    return Seated(rest, result.poses.rotation[piece], result.poses.position_m[piece], moved, gap, steps)
 
 
 def _only(assembly: Assembly, poses: Poses, there: NDArray[np.bool_], piece: int) -> tuple[Assembly, Poses, int]:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.contact.assembly import Assembly, Poses, assemble, tank_planes
+from sim.contact.distance import overlaps
 from sim.contact.relaxing import relax
 from sim.contact.setting import Rest, set_down
 from sim.pieces.friction import friction_matrix
@@ -29,7 +30,7 @@ class Settled:
 
     piece: str
     rest: Rest
-    moved_m: float  # from where the scene had it to where it is now
+    moved_m: float  # how far it went from where the scene had it, also where it found no rest
     gap_m: float  # widest gap of the contacts that bear
 
 
@@ -47,8 +48,8 @@ class Outcome:
 
     @property
     def all_at_rest(self) -> bool:
-        """Whether every piece lies still."""
-        return all(settled.rest is Rest.AT_REST for settled in self.pieces)
+        """Whether every piece that was set down lies still; fixed ones and those left alone do not count."""
+        return all(settled.rest in (Rest.AT_REST, Rest.AS_IT_IS) for settled in self.pieces)
 
 
 def stand_up(scene: Scene, pieces: list[PlacedPiece], wet: bool = False) -> tuple[Assembly, Poses]:
@@ -84,7 +85,7 @@ def settle_in_order(
     for k in range(count):
         if (only is not None and k != only) or assembly.fixed[k]:
             there[k] = True
-            results.append(Settled(names[k], Rest.AT_REST, 0.0, 0.0))
+            results.append(Settled(names[k], Rest.AS_IT_IS, 0.0, 0.0))
             continue
         seated = set_down(assembly, now, k, there)
         rest = seated.rest
@@ -108,12 +109,16 @@ def settle_together(assembly: Assembly, poses: Poses, names: list[str]) -> Outco
     free = ~assembly.fixed
     relaxed = relax(assembly, poses, free, most_steps=TOGETHER_STEPS, farthest_m=TOGETHER_FARTHEST_M)
     sank = poses.position_m[:, 2] - relaxed.poses.position_m[:, 2]
+    # pieces that start inside each other may jam there: that is no rest
+    inside = {piece for overlap in overlaps(assembly, relaxed.poses) for piece in (overlap.a, overlap.b)}
     results = []
     for k, name in enumerate(names):
         if assembly.fixed[k]:
-            rest = Rest.AT_REST
+            rest = Rest.AS_IT_IS
         elif _outside(assembly, relaxed.poses, k):
             rest = Rest.OUTSIDE
+        elif k in inside:
+            rest = Rest.OVERLAPS
         elif not relaxed.at_rest:
             rest = Rest.UNEASY
         elif sank[k] > FELL_M:

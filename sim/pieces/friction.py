@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.materials import UNDER_STONES, friction
+from sim.materials import UNDER_STONES, friction, surface_of
 from sim.pieces.body import Floats
 from sim.pieces.placing import PlacedPiece
 from sim.scene import FrictionPair, Scene
@@ -49,8 +49,11 @@ def _apply(
 
     def members(name: str) -> set[int]:
         named = {k for k, piece in enumerate(pieces) if piece.id == name}
-        alike = {k for k, surface in enumerate([*surfaces, *tank]) if surface.lower() == name.lower()}
-        return named or alike
+        every = [*surfaces, *tank]
+        same = {k for k, surface in enumerate(every) if surface.lower() == name.lower()}
+        # a class such as "rough stone" stands for every material that has that surface
+        of_class = {k for k, surface in enumerate(every) if surface_of(surface) == name.lower()}
+        return named or same | of_class
 
     one, other = (members(name) for name in pair.between)
     for i in range(len(pieces)):

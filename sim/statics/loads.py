@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.contact import Poses
+from sim.errors import SolverError
 from sim.pieces.body import Body
 from sim.units import STANDARD_GRAVITY_M_S2
 
@@ -78,10 +79,17 @@ def loads_at(
     water_level_m : height of the surface; None in air
     water_density_kg_m3 : of the water, from the table; needed with a level
 
+    Raises
+    ------
+    SolverError
+        For a level without a density: no buoyancy would be a wrong answer.
+
     Notes
     -----
     Still water, in touch with every face: joints are not sealed against it.
     """
+    if water_level_m is not None and not water_density_kg_m3 > 0.0:
+        raise SolverError("loads: a water level without the density of the water. Take it from the table of water.")
     air = weights(mass_kg)
     if water_level_m is None or not bodies:
         return air

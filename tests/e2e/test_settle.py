@@ -67,3 +67,23 @@ def test_an_empty_scene_is_at_rest(tmp_path: Path) -> None:
     code, report, _ = settle(tmp_path, HEAD)
     assert code == 0
     assert report["pieces"] == []
+
+
+def test_pieces_left_alone_are_not_called_at_rest(tmp_path: Path) -> None:
+    text = HEAD + slab("low", "[300, 200, 70]") + slab("high", "[305, 200, 200]")
+    _, report, _ = settle(tmp_path, text, "--piece", "high")
+    rest = {row["id"]: row["rest"] for row in report["pieces"]}  # type: ignore[attr-defined]
+    assert rest["low"] == "as_it_is"  # it hovers, and nobody looked
+
+
+def test_another_folder_is_refused_only_where_meshes_would_be_lost(tmp_path: Path) -> None:
+    scene, away = tmp_path / "s.toml", tmp_path / "away" / "o.toml"
+    scene.write_text("# no mesh of ours\n" + HEAD + slab("low", "[300, 200, 0]"))
+    assert CliRunner().invoke(command, ["settle", str(scene), "-o", str(away)]).exit_code == 0
+    away.unlink()
+    make = ["piece", "make", "--size", "120x80x35", "--mass-kg", "0.6", "--rock", "slate", "--habit", "slab"]
+    assert CliRunner().invoke(command, [*make, "--id", "a", "-o", str(tmp_path)]).exit_code == 0
+    scene.write_text(HEAD + "[[piece]]\nid = 'a'\nmesh = 'a.ply'\nrock = 'slate'\nat_mm = [300, 200, 0]\n")
+    result = CliRunner().invoke(command, ["settle", str(scene), "-o", str(away)])
+    assert result.exit_code == 2
+    assert not away.exists()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import trimesh
@@ -26,6 +28,7 @@ from sim.contact import (
     tank_planes,
 )
 from sim.contact.patches import hull_2d, reduce_corners
+from sim.contact.settling import settle_together
 from sim.contact.surface import surface_of
 from sim.contact.tree import signed_distances
 from sim.pieces.body import Body
@@ -259,6 +262,23 @@ class TestSeating:
         poses = upright([[0.3, 0.2, 0.05], [0.335, 0.2, 0.11]])
         relaxed = relax(assembly, poses, np.ones(2, np.bool_))
         assert relaxed.moved_m.max() > 0.01
+
+
+class TestSettlingTogether:
+    def test_pieces_that_jam_inside_each_other_do_not_rest(self) -> None:
+        """A cube that starts inside a fixed one: relaxing alone would call it at rest."""
+        assembly = standing([box(0.2, 0.2, 0.2), box(0.02, 0.02, 0.02)])
+        fixed = replace(assembly, fixed=np.array([True, False]))
+        outcome = settle_together(fixed, upright([[0.3, 0.2, 0.1], [0.3, 0.2, 0.1]]), ["rock", "pebble"])
+        assert outcome.pieces[1].rest is not Rest.AT_REST
+        assert not outcome.all_at_rest
+        assert outcome.pieces[0].rest is Rest.AS_IT_IS
+
+    def test_two_cubes_that_overlap_are_told(self) -> None:
+        assembly = standing([box(CUBE_M, CUBE_M, CUBE_M)] * 2)
+        outcome = settle_together(assembly, upright([[0.3, 0.2, 0.05], [0.3, 0.2, 0.1]]), ["low", "high"])
+        found = overlaps(assembly, outcome.poses)
+        assert outcome.all_at_rest == (not found and all(one.rest is Rest.AT_REST for one in outcome.pieces))
 
 
 class TestInvariants:

@@ -120,3 +120,9 @@ class TestFriction:
         matrix = self.matrix("rock = 'granite'", more=pair)
         assert matrix[0, 1:] == pytest.approx([0.2] * 5)
         assert self.matrix("rock = 'granite'", more=pair, wet=True)[0, 1] == pytest.approx(0.15)
+
+    def test_a_class_of_surfaces_stands_for_its_rocks(self) -> None:
+        pair = "[[friction]]\nbetween = ['rough stone', 'glass']\ndry = 0.12\n"
+        matrix = self.matrix("rock = 'granite'", "rock = 'slate'", more=pair)
+        assert matrix[0, 2:] == pytest.approx([0.12] * 5)  # granite is rough
+        assert matrix[1, 2:] == pytest.approx([0.15] * 5)  # slate is not
