@@ -13,7 +13,7 @@ relaxation  letting all pieces come to rest together
 
 from sim.contact.assembly import BASE, PANES, PLANE_NAMES, Assembly, Poses, assemble, tank_planes
 from sim.contact.distance import OVERLAP_M, Overlap, clearance, everything_else, overlaps
-from sim.contact.finding import CONTACT_M, Contacts, Patches, find_contacts
+from sim.contact.finding import CONTACT_M, Contacts, Patches, chosen_contacts, find_contacts
 from sim.contact.relaxing import Loaded, Relaxed, relax
 from sim.contact.setting import Rest, Seated, bearing, set_down, spans_an_area
 
@@ -34,6 +34,7 @@ __all__ = [
     "Seated",
     "assemble",
     "bearing",
+    "chosen_contacts",
     "clearance",
     "everything_else",
     "find_contacts",

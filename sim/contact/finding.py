@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,6 +78,21 @@ def find_contacts(assembly: Assembly, poses: Poses, reach_m: float = CONTACT_M) 
     else:
         results = [work(share) for share in shares]
     return _gathered(results, assembly)
+
+
+def chosen_contacts(contacts: Contacts, chosen: Ints | NDArray[np.bool_]) -> Contacts:
+    """Some of the contacts; patches keep their numbers."""
+    return replace(
+        contacts,
+        a=contacts.a[chosen],
+        b=contacts.b[chosen],
+        point_m=contacts.point_m[chosen],
+        normal=contacts.normal[chosen],
+        gap_m=contacts.gap_m[chosen],
+        area_m2=contacts.area_m2[chosen],
+        patch=contacts.patch[chosen],
+        mu=contacts.mu[chosen],
+    )
 
 
 def _threads() -> int:

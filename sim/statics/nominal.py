@@ -13,12 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.contact import BASE, PANES
+from sim.contact import BASE, PANES, chosen_contacts
 from sim.statics.cones import Answer, Claim, solve
 from sim.statics.loads import Loads
 from sim.statics.programme import BALANCE, GAP, cones_of, mean_weight, outside, unbalanced
 from sim.statics.strict import Strict, energy_programme, strict_check
-from sim.statics.system import System, assemble_system, chosen_contacts, limit_joints
+from sim.statics.system import System, assemble_system, limit_joints
 
 Floats = NDArray[np.float64]
 

@@ -190,21 +190,6 @@ def with_friction(contacts: Contacts, mu: Floats) -> Contacts:
     return replace(contacts, mu=np.asarray(mu, dtype=np.float64))
 
 
-def chosen_contacts(contacts: Contacts, chosen: Ints | Bools) -> Contacts:
-    """Some of the contacts; patches keep their numbers."""
-    return replace(
-        contacts,
-        a=contacts.a[chosen],
-        b=contacts.b[chosen],
-        point_m=contacts.point_m[chosen],
-        normal=contacts.normal[chosen],
-        gap_m=contacts.gap_m[chosen],
-        area_m2=contacts.area_m2[chosen],
-        patch=contacts.patch[chosen],
-        mu=contacts.mu[chosen],
-    )
-
-
 def contact_frames(normal: Floats) -> Floats:
     """Right-handed frames (k, 3, 3): rows are the normal and two tangents."""
     seed = np.where(np.abs(normal[:, :1]) < 0.7, [[1.0, 0.0, 0.0]], [[0.0, 1.0, 0.0]])

@@ -14,10 +14,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.contact import Contacts
+from sim.contact import Contacts, chosen_contacts
 from sim.statics.loads import Loads
 from sim.statics.programme import Feasible, LoadFactor, load_factor, mean_weight
-from sim.statics.system import System, assemble_system, chosen_contacts, grounded, limit_joints, with_friction
+from sim.statics.system import System, assemble_system, grounded, limit_joints, with_friction
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
