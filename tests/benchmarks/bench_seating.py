@@ -1,0 +1,260 @@
+"""How often a stone that is set down on others comes to rest, how well, and how long it takes.
+
+    python tests/benchmarks/bench_seating.py rest [PLACEMENTS [SCANS]]
+    python tests/benchmarks/bench_seating.py time [SCANS]
+
+PLACEMENTS (default 240) over real support, on supports of one or two seated stones; SCANS is a folder of
+scanned stones (default: only generated ones). The kept result and the definition of "over real support",
+which was written before the first run, are in seating.md beside this file.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+import manifold3d
+import numpy as np
+import trimesh
+from numpy.typing import NDArray
+from quarry import Quarry, Stone, lying, quarry
+from stacks import MIDDLE_M, build, place, stand
+
+from sim.contact import Assembly, Poses, Rest, Seated, find_contacts, overlaps, set_down
+from sim.contact.settling import settle_in_order
+from sim.pieces.body import Body
+from sim.pieces.turning import rotation_from_turns
+from sim.statics import Feasible, assemble_system, critical_tilt, feasible, weights
+
+Floats = NDArray[np.float64]
+
+INSIDE_M = 0.010  # from the outline of what lies below
+HAND_DEG = 5.0  # tilt by which a hand misses the natural way to lie
+PER_SUPPORT = 6
+UM = 1.0e6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placement:
+    """One stone set down."""
+
+    piece: str
+    over_support: bool
+    slope_deg: float
+    seated: Seated
+    seconds: float
+    overlap_um: float  # deepest, by the project's own distances; 0: none
+    shared_mm3: float  # volume shared with any support, by manifold3d
+    lens_um: float  # that volume over half of its surface: how thick it is
+    stands: Feasible
+    tilt_deg: float
+
+
+def placements(stones: Quarry, wanted: int, seed: int = 0) -> list[Placement]:
+    """Set stones down until `wanted` of them were over real support."""
+    found: list[Placement] = []
+    scene = 0
+    while sum(one.over_support for one in found) < wanted:
+        rng = np.random.default_rng([seed, scene])
+        scene += 1
+        below = _supports(stones, rng)
+        if below is None:
+            continue
+        found += [_one(stones, rng, *below) for _ in range(PER_SUPPORT)]
+    return found
+
+
+def _any(stones: Quarry, rng: np.random.Generator) -> Stone:
+    """Scanned and generated stones in equal parts."""
+    if stones.stones["scan"] and rng.random() < 0.5:
+        return stones.draw(rng, "scan")
+    return stones.draw(rng, "slab", "block", "cobble", "shard")
+
+
+def _supports(stones: Quarry, rng: np.random.Generator) -> tuple[list[Stone], Poses] | None:
+    """One or two stones seated on the base, side by side or on each other; None where one finds no rest."""
+    chosen = [_any(stones, rng) for _ in range(int(rng.integers(1, 3)))]
+    turns = [lying(rng, stone) for stone in chosen]
+    away_m = rng.choice([0.015, 0.09]) * np.array([np.cos(rng.uniform(0, 6.28)), np.sin(rng.uniform(0, 6.28))])
+    assembly, poses = stand(chosen, turns, [MIDDLE_M, MIDDLE_M + away_m][: len(chosen)])
+    place(assembly, poses)
+    outcome = settle_in_order(assembly, poses, [str(k) for k in range(len(chosen))])
+    return (chosen, outcome.poses) if outcome.all_at_rest else None
+
+
+def _one(stones: Quarry, rng: np.random.Generator, below: list[Stone], there: Poses) -> Placement:
+    """Set one stone down anywhere on the supports."""
+    stone = _any(stones, rng)
+    tilt = rotation_from_turns((*rng.uniform(-HAND_DEG, HAND_DEG, 2), 0.0))
+    turn = tilt @ lying(rng, stone)
+    shapes = [trimesh.Trimesh(s.body.vertices_m @ r.T + p, s.body.faces, process=False)
+              for s, r, p in zip(below, there.rotation, there.position_m, strict=True)]  # fmt: skip
+    joined = trimesh.util.concatenate(shapes)
+    at_m = rng.uniform(joined.bounds[0, :2], joined.bounds[1, :2])
+    assembly, poses = stand([*below, stone], [*there.rotation, turn], [*there.position_m[:, :2], at_m])
+    poses.position_m[:-1] = there.position_m
+    poses.position_m[-1, 2] = joined.bounds[1, 2] + assembly.bodies.radius[-1] + 1e-3
+    piece = len(below)
+    mu = float(assembly.friction[piece, 0])
+    over, slope_deg = over_support(joined, at_m, mu)
+    start = time.perf_counter()
+    seated = set_down(assembly, poses, piece)
+    seconds = time.perf_counter() - start
+    poses.rotation[piece], poses.position_m[piece] = seated.rotation, seated.position_m
+    name = stone.source.split('"')[1].rsplit("/", 1)[-1]
+    if seated.rest is not Rest.AT_REST:
+        return Placement(name, over, slope_deg, seated, seconds, 0.0, 0.0, 0.0, Feasible.NO, 0.0)
+    deepest = max((o.depth_m for o in overlaps(assembly, poses, 0.0)), default=0.0)
+    shared, lens = shared_volume([*(s.body for s in below), stone.body], poses, piece)
+    return Placement(
+        name, over, slope_deg, seated, seconds, UM * deepest, 1e9 * shared, UM * lens, *_judged(assembly, poses)
+    )
+
+
+def over_support(below: trimesh.Trimesh, at_m: Floats, mu: float) -> tuple[bool, float]:
+    """Whether a vertical (2,) meets stone at a slope under the friction angle, 10 mm inside its outline."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 16, endpoint=False)
+    ring = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    spots = at_m + np.concatenate([[[0.0, 0.0]], 0.5 * INSIDE_M * ring, INSIDE_M * ring])
+    origins = np.column_stack([spots, np.full(len(spots), below.bounds[1, 2] + 0.1)])
+    down = np.tile([0.0, 0.0, -1.0], (len(spots), 1))
+    where, ray, _ = below.ray.intersects_location(origins, down, multiple_hits=False)
+    if len(ray) < len(spots):
+        return False, np.nan
+    plane = np.linalg.lstsq(np.column_stack([where[:, :2] - at_m, np.ones(len(where))]), where[:, 2], rcond=None)[0]
+    slope = float(np.hypot(*plane[:2]))
+    return slope < mu, float(np.degrees(np.arctan(slope)))
+
+
+def shared_volume(bodies: list[Body], poses: Poses, piece: int) -> tuple[float, float]:
+    """Largest volume that a piece shares with another, m3, and that volume over half of its surface, m."""
+    solids = [
+        manifold3d.Manifold(
+            manifold3d.Mesh64(np.ascontiguousarray(body.vertices_m @ r.T + p), body.faces.astype(np.uint64))
+        )
+        for body, r, p in zip(bodies, poses.rotation, poses.position_m, strict=True)
+    ]
+    worst = (0.0, 0.0)
+    for k, solid in enumerate(solids):
+        if k != piece:
+            common = solids[piece] ^ solid
+            if common.volume() > worst[0]:
+                worst = (common.volume(), 2.0 * common.volume() / common.surface_area())
+    return worst
+
+
+def _judged(assembly: Assembly, poses: Poses) -> tuple[Feasible, float]:
+    """The last piece on its neighbours held still."""
+    fixed = np.arange(len(assembly.mass_kg)) < len(assembly.mass_kg) - 1
+    contacts = find_contacts(assembly, poses)
+    system = assemble_system(poses.position_m, contacts, fixed)
+    loads = weights(assembly.mass_kg)
+    status = feasible(system, loads).status
+    return status, critical_tilt(system, loads).least_deg if status is Feasible.YES else 0.0
+
+
+def report(found: list[Placement]) -> None:
+    """Print shares, reasons and what the checks say."""
+    over = [one for one in found if one.over_support]
+    for label, part in (("over real support", over), ("others", [one for one in found if not one.over_support])):
+        counts = Counter(one.seated.rest.name for one in part)
+        rests = counts[Rest.AT_REST.name]
+        print(f"\n{label}: {len(part)} placements, {rests} at rest ({100.0 * rests / max(len(part), 1):.1f} %)")
+        for name, count in counts.most_common():
+            print(f"  {name:10} {count}")
+    still = [one for one in found if one.seated.rest is Rest.AT_REST]
+    falls = [one for one in still if one.stands is not Feasible.YES]
+    seconds = np.array([one.seconds for one in found])
+    print(f"\nof {len(still)} at rest")
+    print(f"  widest load-bearing gap    {UM * max(one.seated.gap_m for one in still):.2f} um")
+    print(f"  deepest overlap            {max(one.overlap_um for one in still):.3f} um by signed distances")
+    print(f"  shared volume, most        {max(one.shared_mm3 for one in still):.5f} mm3, "
+          f"thickness {max(one.lens_um for one in still):.3f} um by manifold3d; "
+          f"{sum(one.shared_mm3 > 0 for one in still)} share any")  # fmt: skip
+    print(f"  not feasible on 25 um contacts  {len(falls)}: {Counter(one.stands.name for one in falls)}")
+    print(f"  critical tilt, median      {np.median([one.tilt_deg for one in still]):.2f} degrees")
+    print(f"seconds per placement        median {np.median(seconds):.3f}, 95 % {np.percentile(seconds, 95):.3f}")
+    for one in over:
+        if one.seated.rest is not Rest.AT_REST or one.stands is not Feasible.YES:
+            print(f"  {one.piece:22} slope {one.slope_deg:4.1f}  {one.seated.rest.name:9} steps {one.seated.steps:3d} "
+                  f"moved {1e3 * one.seated.moved_m:5.1f} mm  {one.stands.name}")  # fmt: skip
+
+
+def times(stones: Quarry) -> None:
+    """Print how long setting down takes in larger scenes, and compiling."""
+    print(f"load of the machine before: {os.getloadavg()[0]:.1f}")
+    build(stones, "pier", 0, 0.0, count=2)
+    for kind, count in (("wall", 30), ("heap", 32)):
+        start = time.perf_counter()
+        stack = build(stones, kind, 1, 0.2, count=count)
+        all_s = time.perf_counter() - start
+        rng, seconds = np.random.default_rng(7), []
+        for _ in range(40):
+            n = len(stack.names)
+            stone = _any(stones, rng)
+            spot = stack.poses.position_m[int(rng.integers(n)), :2] + rng.normal(0.0, 0.01, 2)
+            turns = [*stack.poses.rotation, lying(rng, stone)]
+            bodies = [piece.body for piece in stack.pieces] + [stone.body]
+            made = [Stone(body, "", (), np.zeros(0)) for body in bodies]
+            assembly, poses = stand(made, turns, [*stack.poses.position_m[:, :2], spot])
+            poses.position_m[:-1] = stack.poses.position_m
+            poses.position_m[-1, 2] = stack.poses.position_m[:, 2].max() + 0.25
+            start = time.perf_counter()
+            set_down(assembly, poses, n)
+            seconds.append(time.perf_counter() - start)
+        print(
+            f"{kind}: {len(stack.names)} of {len(stack.names) + len(stack.left_out)} stones at rest, placed and settled"
+        )
+        print(
+            f"  in {all_s:.1f} s; one more: median {np.median(seconds):.3f} s, 95 % {np.percentile(seconds, 95):.3f} s"
+        )
+    print(f"first use, compiled into an empty cache: {_compile_seconds():.1f} s")
+    print(f"load of the machine after: {os.getloadavg()[0]:.1f}")
+
+
+def _compile_seconds() -> float:
+    """First use less second use of setting down and finding contacts, in a process with an empty cache."""
+    with tempfile.TemporaryDirectory() as folder:
+        done = subprocess.run(
+            [sys.executable, __file__, "compile"], env={**os.environ, "NUMBA_CACHE_DIR": folder},
+            check=True, capture_output=True, text=True,
+        )  # fmt: skip
+    return float(done.stdout)
+
+
+def _compile() -> None:
+    box = trimesh.creation.box((0.1, 0.1, 0.03))
+    from sim.pieces.mass import make_body
+
+    stone = Stone(make_body(np.asarray(box.vertices), np.asarray(box.faces)), "", (), np.zeros(0))
+    seconds = []
+    for _ in range(2):
+        assembly, poses = stand([stone] * 2, [np.eye(3)] * 2, [MIDDLE_M] * 2)
+        start = time.perf_counter()
+        poses.position_m[:, 2] = [0.03, 0.1]
+        outcome = settle_in_order(assembly, poses, ["one", "two"])
+        find_contacts(assembly, outcome.poses)
+        seconds.append(time.perf_counter() - start)
+    print(seconds[0] - seconds[1])
+
+
+def main() -> None:
+    """Run one of the parts."""
+    part, *more = sys.argv[1:] or ["rest"]
+    if part == "compile":
+        return _compile()
+    number = int(more.pop(0)) if part == "rest" and more else 240
+    stones = quarry(6, Path(more[0]) if more else None)
+    if part == "time":
+        return times(stones)
+    return report(placements(stones, number))
+
+
+if __name__ == "__main__":
+    main()

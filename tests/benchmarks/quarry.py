@@ -1,0 +1,97 @@
+"""The stones that the benchmark stacks are built of: generated ones, and scanned ones where there are scans.
+
+They are made once (about a second each) and used in many stacks.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.pieces.body import Body
+from sim.pieces.generate import generate
+from sim.pieces.importing import ImportOptions, import_piece
+from sim.pieces.rest import rest_poses
+from sim.pieces.saving import load_body, save_piece
+from sim.pieces.turning import rotation_from_turns
+
+Floats = NDArray[np.float64]
+
+ROCK = "granite"
+SMALLEST_MM = {"slab": (75, 60, 18), "block": (50, 45, 35), "cobble": (50, 40, 26), "shard": (80, 45, 14)}
+LARGEST_MM = {"slab": (140, 100, 34), "block": (90, 75, 65), "cobble": (85, 65, 45), "shard": (140, 80, 26)}
+SMALLEST_MM |= {"lintel": (190, 60, 24), "bed": (210, 150, 28)}
+LARGEST_MM |= {"lintel": (250, 85, 38), "bed": (240, 170, 36)}
+SCANS = (
+    "masonry-study/stone_15*.obj",
+    "masonry-study/wall_stone_0[0-4]*.obj",
+    "moon-rocks/*.ply",
+    "moon-samples/*.ply",
+)
+SCANNED_MM = (40.0, 150.0)  # longest side
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stone:
+    """A body and the line of a scene file that makes it."""
+
+    body: Body
+    source: str
+    turns: tuple[Floats, ...]  # (3, 3) each: natural ways to lie
+    shares: Floats  # of those, adding up to 1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Quarry:
+    """Stones by shape; "scan" is empty where there are no scans."""
+
+    stones: dict[str, list[Stone]]
+
+    def draw(self, rng: np.random.Generator, *shapes: str) -> Stone:
+        """One stone of any of the shapes."""
+        choice = [stone for shape in shapes for stone in self.stones[shape]]
+        return choice[int(rng.integers(len(choice)))]
+
+
+@lru_cache(maxsize=4)
+def quarry(per_shape: int = 6, scans: Path | None = None, faces: int = 4000) -> Quarry:
+    """Break stones: `per_shape` of each generated shape, and scans scaled to 40-150 mm."""
+    rng = np.random.default_rng(per_shape)
+    stones: dict[str, list[Stone]] = {"scan": _scanned(scans, rng) if scans is not None else []}
+    for shape in SMALLEST_MM:
+        stones[shape] = [_generated(shape, k, rng, faces) for k in range(2 if shape == "bed" else per_shape)]
+    return Quarry(stones)
+
+
+def _generated(shape: str, seed: int, rng: np.random.Generator, faces: int) -> Stone:
+    size_mm = [int(v) for v in rng.integers(SMALLEST_MM[shape], np.array(LARGEST_MM[shape]) + 1)]
+    maker = "slab" if shape == "bed" else shape
+    source = f'generate = {{ shape = "{maker}", seed = {seed}, size_mm = {size_mm}, faces = {faces} }}'
+    return _stone(generate(maker, seed, size_mm, faces=faces), source)
+
+
+def _scanned(scans: Path, rng: np.random.Generator) -> list[Stone]:
+    folder = Path(tempfile.mkdtemp(prefix="stacks-"))
+    stones = []
+    for file in sorted(file for pattern in SCANS for file in scans.glob(pattern)):
+        longest_mm = float(np.round(rng.uniform(*SCANNED_MM)))
+        path, _ = save_piece(import_piece(file, ImportOptions(longest_mm=longest_mm, rock=ROCK)), folder)
+        stones.append(_stone(load_body(path, "mm", 1.0), f'mesh = "{path.as_posix()}"'))
+    return stones
+
+
+def _stone(body: Body, source: str) -> Stone:
+    lying = rest_poses(body, 0.05) or rest_poses(body)[:1]
+    shares = np.array([pose.share for pose in lying])
+    return Stone(body, source, tuple(pose.rotation for pose in lying), shares / shares.sum())
+
+
+def lying(rng: np.random.Generator, stone: Stone, yaw_deg: float = 180.0) -> Floats:
+    """A natural way for a stone to lie, turned about the vertical by up to `yaw_deg` either way."""
+    turn = stone.turns[int(rng.choice(len(stone.turns), p=stone.shares))]
+    return rotation_from_turns((0.0, 0.0, float(rng.uniform(-yaw_deg, yaw_deg)))) @ turn
