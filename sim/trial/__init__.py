@@ -24,6 +24,7 @@ from sim.trial.engine import (
 )
 from sim.trial.repeats import Spread, Trial, TrialRules, difference, trial, varied
 from sim.trial.running import run
+from sim.trial.staging import Push, Staged, lifts, rules_of, spread_of, stage
 
 __all__ = [
     "TrialBody",
@@ -37,6 +38,12 @@ __all__ = [
     "difference",
     "varied",
     "run",
+    "stage",
+    "Staged",
+    "Push",
+    "lifts",
+    "rules_of",
+    "spread_of",
     "Engine",
     "EngineTrouble",
     "World",

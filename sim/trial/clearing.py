@@ -18,7 +18,10 @@ from sim.trial.engine import Floats, Overlaps, TrialSetup, World
 ROUNDS = 20
 SPARE_M = 1.0e-6  # left free between what overlapped
 STUCK_M = 1.0e-7  # an overlap that no shift takes away
-MOST_M = 0.015  # convex parts stick out by a few millimetres; deeper, the pieces themselves overlap
+MOST_M = 0.015  # convex parts stick out by a few millimetres; deeper, the pieces themselves overlap,
+MOST_SHARE = 0.3  # as they do when it is more of the thinner one's least extent,
+MOST_ERRORS = 1.5  # or more than what both parts stick out, with allowance for slanted touches,
+SPARE_ERROR_M = 0.001  # and for poses that a scene gives to the millimetre
 UP, ASIDE, DOWN = 1.0, 3.0, 10.0  # price of a shift: what is lifted comes back by its weight
 STUCK_PRICE = 1.0e4  # over what lifting any stack above one overlap costs
 
@@ -38,13 +41,22 @@ def clear(world: World, setup: TrialSetup) -> Cleared:
     rotation, start = world.poses()
     count = len(setup.bodies)
     shift = np.zeros((count, 3))
+    thickness_m, error_m = _thickness(setup), _errors(setup)
     met: list[Overlaps] = []
     for _ in range(ROUNDS):
         found = world.overlaps()
+        # parts of two stones in one place may each overlap by little: how far they had to go apart counts too
+        everything = [*met, found]
+        a, b = (np.concatenate([getattr(one, side) for one in everything]) for side in "ab")
+        apart_m = np.linalg.norm(shift[a] - _of_bodies(shift, b), axis=1)
+        apart_m[len(a) - len(found.a) :] = found.depth_m
+        may = np.minimum(MOST_M, MOST_SHARE * np.minimum(thickness_m[a], thickness_m[b]))
+        deep = apart_m > np.minimum(may, SPARE_ERROR_M + MOST_ERRORS * (error_m[a] + error_m[b]))
+        if deep.any():
+            own = Overlaps(a[deep], b[deep], np.zeros((int(deep.sum()), 3)), apart_m[deep])
+            return Cleared(start, _words(setup, own, "overlap by {:.1f} mm or more"))
         if not len(found.a):
             return Cleared(start + shift, None)
-        if found.depth_m.max() > MOST_M:
-            return Cleared(start, _words(setup, found, "overlap by {:.1f} mm"))
         already = np.einsum("ki,ki->k", found.normal, shift[found.a] - _of_bodies(shift, found.b))
         met.append(found._replace(depth_m=found.depth_m + already))
         wanted = Overlaps(*(np.concatenate(arrays) for arrays in zip(*met, strict=True)))
@@ -54,6 +66,19 @@ def clear(world: World, setup: TrialSetup) -> Cleared:
             return Cleared(start, _words(setup, stuck, "are wedged and overlap by {:.4f} mm that no shift takes away"))
         world.place(rotation, start + shift)
     return Cleared(start, _words(setup, found, "still overlap by {:.3f} mm after all shifts"))
+
+
+def _thickness(setup: TrialSetup) -> Floats:
+    """Least extent (n + p,) of bodies along their own axes; boxes have none that counts."""
+    points = [np.concatenate([vertices for vertices, _ in body.parts]) for body in setup.bodies]
+    own = [float(np.ptp(one, axis=0).min()) for one in points]
+    return np.array([*own, *[np.inf] * len(setup.boxes)])
+
+
+def _errors(setup: TrialSetup) -> Floats:
+    """What the parts of bodies stick out by (n + p,); boxes not at all."""
+    own = [np.inf if body.error_m is None else body.error_m for body in setup.bodies]
+    return np.array([*own, *[0.0] * len(setup.boxes)])
 
 
 def _of_bodies(shift: Floats, index: np.ndarray[tuple[int], np.dtype[np.int64]]) -> Floats:

@@ -39,6 +39,7 @@ class TrialBody:
     fixed: bool = False
     forces_n: Floats = field(default_factory=lambda: np.zeros((0, 3)))  # (k, 3) such as buoyancy, constant in the tank
     forces_at_m: Floats = field(default_factory=lambda: np.zeros((0, 3)))  # (k, 3) in the body's frame
+    error_m: float | None = None  # by which the parts stick out of the true surface at most, where that is known
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,6 +60,7 @@ class TrialSetup:
     friction: Floats  # (n, n + p) coefficient of each pair: bodies, then boxes
     gravity_m_s2: Floats = field(default_factory=lambda: np.array([0.0, 0.0, -STANDARD_GRAVITY_M_S2]))
     glued: tuple[tuple[int, int], ...] = ()  # pairs that move as one; an index of n and more is a box
+    trouble: str | None = None  # why no run of it can say anything
 
 
 @dataclass(frozen=True, slots=True, eq=False)

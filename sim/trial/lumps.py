@@ -98,6 +98,7 @@ def _merged(members: list[TrialBody], fixed: bool) -> TrialBody:
     centre = masses @ np.array([body.position_m for body in members]) / masses.sum()
     inertia = np.zeros((3, 3))
     parts, forces, points = [], [], []
+    errors = [body.error_m for body in members]
     for body in members:
         away = body.position_m - centre
         inertia += body.rotation @ body.inertia_kg_m2 @ body.rotation.T
@@ -115,6 +116,7 @@ def _merged(members: list[TrialBody], fixed: bool) -> TrialBody:
         fixed=fixed,
         forces_n=np.concatenate(forces),
         forces_at_m=np.concatenate(points),
+        error_m=None if None in errors else max(error for error in errors if error is not None),
     )
 
 

@@ -139,7 +139,9 @@ class _Watch:
             beyond = moved_m - lift_m
             if beyond.max() > FELL_M:
                 self.record.drift_m = moved_m
-                return _Ending(False, f"{self._name(int(beyond.argmax()))} fell at once")
+                worst = int(beyond.argmax())
+                floats = (now - start)[worst, :, 2].mean() - lift_m[worst] > FELL_M / 2.0
+                return _Ending(False, f"{self._name(worst)} {'floats off' if floats else 'fell'} at once")
             quiet = quiet + 1 if _farthest(now, before).max() < SETTLED_M else 0
             if quiet >= SETTLED_CHUNKS:
                 break
@@ -202,6 +204,8 @@ def _turned_deg(then: Floats, now: Floats) -> Floats:
 
 def _faults(setup: TrialSetup) -> str | None:
     """What no engine could make sense of."""
+    if setup.trouble:
+        return setup.trouble
     count = len(setup.bodies)
     if setup.friction.shape != (count, count + len(setup.boxes)) or not np.all(setup.friction >= 0.0):
         return "friction: give one number of zero or more for every body against every body and box"
