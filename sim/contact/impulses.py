@@ -170,7 +170,8 @@ def thinned(rows, pair, loaded, cell_m, most):  # type: ignore[no-untyped-def]
     """Indices of touches to keep: a crowded pair keeps the nearest touch per cell, at most about `most`.
 
     A touch whose normal is a fallback is kept only where its pair has no better one. Touches that carried
-    weight in the last step come first, so that the choice does not flicker between steps.
+    weight in the last step come first, so that the choice does not flicker between steps, and so do those
+    that penetrate, or an overlap beside a touch that carries would never be pressed apart.
     `rows` as from `touches`; `pair` (t,) ascending; `loaded` (t,) impulses of the last step.
     """
     keep = np.zeros(len(rows), np.bool_)
@@ -188,7 +189,7 @@ def thinned(rows, pair, loaded, cell_m, most):  # type: ignore[no-untyped-def]
         for i in range(start, end):
             if directed[i] or not known:
                 member[count] = i
-                rank[count] = rows[i, 6] - (LOADED_LEAD_M if loaded[i] > 0.0 else 0.0)
+                rank[count] = rows[i, 6] - (LOADED_LEAD_M if loaded[i] > 0.0 or rows[i, 6] < -SLOP_M else 0.0)
                 count += 1
         member, rank = member[:count], rank[:count]
         if count <= most:

@@ -32,6 +32,7 @@ SETTLED_M_S = 1.0e-6  # rounds end when no touch changes its speed by more
 FASTEST_M_S = 0.15
 CELL_M = 4.0e-3
 CROWD = 40
+LEAST_REACH_M = 1.0e-4  # where strides are short, touches over wider gaps cannot close within a step
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,9 +66,7 @@ class _Walk:
     rotation: Floats
     position: Floats
     free: NDArray[np.bool_]
-    weight_n: Floats
-    inverse_mass: Floats  # (n,) zero for what is held
-    inverse_inertia: Floats  # (n, 3, 3) in the bodies' frames, zero for what is held
+    lumps: _Lumps
     pair_a: Ints
     pair_b: Ints
     index: Ints
@@ -77,6 +76,22 @@ class _Walk:
     stride: float = np.inf
 
 
+@dataclass(slots=True, eq=False)
+class _Lumps:
+    """What moves as one: m lumps of glued pieces; a piece without glue is a lump of its own."""
+
+    of_piece: Ints  # (n,)
+    free: NDArray[np.bool_]  # (m,)
+    rotation: Floats  # (m, 3, 3) since the start
+    centre: Floats  # (m, 3) of mass, where they are now
+    weight_n: Floats  # (m,)
+    inverse_mass: Floats  # (m,) zero for what is held
+    inverse_inertia: Floats  # (m, 3, 3) at the start, along the tank's axes, zero for what is held
+    radius: Floats  # (m,)
+    piece_rotation: Floats  # (n, 3, 3) of the pieces at the start
+    piece_offset: Floats  # (n, 3) of the pieces from their lump's centre at the start
+
+
 def relax(
     assembly: Assembly,
     poses: Poses,
@@ -84,14 +99,17 @@ def relax(
     weight_n: Floats | None = None,
     most_steps: int = 400,
     farthest_m: float = 0.02,
+    lump: Ints | None = None,
 ) -> Relaxed:
     """Let the free pieces come to rest, the others held where they are.
 
     Parameters
     ----------
     free : (n,) bool; pieces fixed in the assembly stay fixed whatever this says
-    weight_n : (n,) effective weights, downward positive; default mass times gravity
+    weight_n : (n,) effective weights, downward positive, at the centres of mass; default mass times gravity
     farthest_m : the walk ends, not at rest, when a centre has travelled so far
+    lump : (n,) labels; pieces with the same label are glued together and move as one body, which is
+        held where any of them is. Default: no glue
 
     Returns
     -------
@@ -100,11 +118,10 @@ def relax(
     """
     free = np.asarray(free, np.bool_) & ~assembly.fixed
     weight = assembly.mass_kg * STANDARD_GRAVITY_M_S2 if weight_n is None else np.asarray(weight_n, np.float64)
-    inverse_inertia = np.zeros_like(assembly.inertia_kg_m2)
-    inverse_inertia[free] = np.linalg.inv(assembly.inertia_kg_m2[free])
+    lumps = _lumps(assembly, poses, free, weight, np.arange(len(free)) if lump is None else np.asarray(lump))
+    free = lumps.free[lumps.of_piece]
     walk = _Walk(
-        assembly, poses.rotation.copy(), poses.position_m.copy(), free, weight,
-        np.where(free, 1.0 / assembly.mass_kg, 0.0), inverse_inertia,
+        assembly, poses.rotation.copy(), poses.position_m.copy(), free, lumps,
         np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros((0, 2), np.int64), np.zeros(0), np.zeros((0, 3)),
     )  # fmt: skip
     start = walk.position.copy()
@@ -147,17 +164,79 @@ def world_boxes(assembly: Assembly, poses: Poses) -> tuple[Floats, Floats]:
     return centre - reach, centre + reach
 
 
+def _lumps(assembly: Assembly, poses: Poses, free: NDArray[np.bool_], weight_n: Floats, label: Ints) -> _Lumps:
+    """Lumps of pieces at their start, each about its centre of mass."""
+    names, of_piece = np.unique(label, return_inverse=True)
+    count = len(names)
+
+    def summed(values: Floats) -> Floats:
+        total = np.zeros((count, *values.shape[1:]))
+        np.add.at(total, of_piece, values)
+        return total
+
+    mass, position = assembly.mass_kg, poses.position_m
+    whole = summed(mass)
+    centre = summed(position * mass[:, None]) / whole[:, None]
+    alone = np.bincount(of_piece, minlength=count)[of_piece] == 1
+    centre[of_piece[alone]] = position[alone]  # not even rounding moves what is not glued
+    offset = position - centre[of_piece]
+    parallel = (offset**2).sum(axis=1)[:, None, None] * np.eye(3) - offset[:, :, None] * offset[:, None, :]
+    inertia = poses.rotation @ assembly.inertia_kg_m2 @ np.swapaxes(poses.rotation, 1, 2)
+    inertia = summed(inertia + mass[:, None, None] * parallel)
+    held = np.zeros(count, np.bool_)
+    held[of_piece[~free]] = True
+    inverse_inertia = np.zeros_like(inertia)
+    inverse_inertia[~held] = np.linalg.inv(inertia[~held])
+    radius = np.zeros(count)
+    np.maximum.at(radius, of_piece, np.linalg.norm(offset, axis=1) + assembly.bodies.radius)
+    return _Lumps(
+        of_piece=of_piece.astype(np.int64),
+        free=~held,
+        rotation=np.tile(np.eye(3), (count, 1, 1)),
+        centre=centre,
+        weight_n=summed(weight_n),
+        inverse_mass=np.where(held, 0.0, 1.0 / whole),
+        inverse_inertia=inverse_inertia,
+        radius=radius,
+        piece_rotation=poses.rotation.copy(),
+        piece_offset=offset,
+    )
+
+
 def _step(walk: _Walk) -> tuple[float, Loaded]:
     """One overdamped step: the largest stride of any point, and what carried weight."""
-    assembly, free = walk.assembly, walk.free
     if walk.moved > (BAND_M - ACTIVE_M) * 0.4:
         _search(walk)
-    inverse_mass = walk.inverse_mass
-    inverse_inertia = walk.rotation @ walk.inverse_inertia @ np.swapaxes(walk.rotation, 1, 2)
-    velocity = np.zeros_like(walk.position)
-    velocity[:, 2] = -STEP_S * walk.weight_n * inverse_mass
+    lumps = walk.lumps
+    fall = STEP_S * STEP_S * float(np.abs(lumps.weight_n * lumps.inverse_mass).max(initial=0.0))
+    most = max(ACTIVE_M, 1.5 * fall)
+    reach = min(most, LEAST_REACH_M + 4.0 * walk.stride)
+    while True:
+        velocity, spin, loaded, warm = _solved(walk, reach)
+        speed = np.linalg.norm(velocity, axis=1) + np.linalg.norm(spin, axis=1) * lumps.radius
+        fastest = float(speed.max(initial=0.0))
+        # what was out of reach could not have closed, so leaving it out changed nothing
+        if reach >= most or 2.0 * fastest * STEP_S < reach:
+            break
+        reach = most
+    walk.warm = warm
+    if fastest > FASTEST_M_S:
+        velocity *= FASTEST_M_S / fastest
+        spin *= FASTEST_M_S / fastest
+        fastest = FASTEST_M_S
+    _move(walk, velocity, spin)
+    walk.stride = fastest * STEP_S
+    walk.moved += walk.stride
+    return walk.stride, loaded
+
+
+def _solved(walk: _Walk, reach: float) -> tuple[Floats, Floats, Loaded, Floats]:
+    """Velocity and spin (m, 3) of the lumps under the touches within reach, these, and all impulses."""
+    assembly, lumps = walk.assembly, walk.lumps
+    turned = lumps.rotation @ lumps.inverse_inertia @ np.swapaxes(lumps.rotation, 1, 2)
+    velocity = np.zeros_like(lumps.centre)
+    velocity[:, 2] = -STEP_S * lumps.weight_n * lumps.inverse_mass
     spin = np.zeros_like(velocity)
-    reach = max(ACTIVE_M, 1.5 * STEP_S * float(np.abs(velocity[:, 2]).max(initial=0.0)))
     rows = touches(
         assembly.mesh, assembly.samples, assembly.bodies, assembly.planes, walk.rotation, walk.position,
         walk.pair_a, walk.pair_b, walk.index, walk.near, 2.0 * walk.moved, reach,
@@ -171,30 +250,37 @@ def _step(walk: _Walk) -> tuple[float, Loaded]:
     warm = walk.warm[candidate]
     point, normal = np.ascontiguousarray(rows[:, :3]), np.ascontiguousarray(rows[:, 3:6])
     gap = np.ascontiguousarray(rows[:, 6])
+    of_piece = lumps.of_piece
     solve_impulses(
-        inverse_mass, inverse_inertia, walk.position, velocity, spin, a, b, point, normal, gap,
+        lumps.inverse_mass, turned, lumps.centre, velocity, spin,
+        of_piece[a], np.where(b >= 0, of_piece[np.maximum(b, 0)], b), point, normal, gap,
         assembly.friction[a, partner], warm, STEP_S, ROUNDS * (PATIENCE if walk.stride < SHORT_M else 1), SETTLED_M_S,
     )  # fmt: skip
-    walk.warm[:] = 0.0
-    walk.warm[candidate] = warm
-    speed = np.linalg.norm(velocity, axis=1) + np.linalg.norm(spin, axis=1) * assembly.bodies.radius
-    fastest = float(speed.max(initial=0.0))
-    if fastest > FASTEST_M_S:
-        velocity *= FASTEST_M_S / fastest
-        spin *= FASTEST_M_S / fastest
-        fastest = FASTEST_M_S
-    walk.position[free] += velocity[free] * STEP_S
-    walk.rotation[free] = Rotation.from_rotvec(spin[free] * STEP_S).as_matrix() @ walk.rotation[free]
-    walk.stride = fastest * STEP_S
-    walk.moved += walk.stride
-    return walk.stride, Loaded(a, b, point, normal, gap, warm[:, 0] / STEP_S)
+    impulses = np.zeros_like(walk.warm)
+    impulses[candidate] = warm
+    return velocity, spin, Loaded(a, b, point, normal, gap, warm[:, 0] / STEP_S), impulses
+
+
+def _move(walk: _Walk, velocity: Floats, spin: Floats) -> None:
+    """Carry the free lumps, and their pieces with them, through one step."""
+    lumps, free = walk.lumps, walk.lumps.free
+    lumps.centre[free] += velocity[free] * STEP_S
+    lumps.rotation[free] = Rotation.from_rotvec(spin[free] * STEP_S).as_matrix() @ lumps.rotation[free]
+    mine = np.flatnonzero(walk.free)
+    turn = lumps.rotation[lumps.of_piece[mine]]
+    walk.rotation[mine] = turn @ lumps.piece_rotation[mine]
+    arm = np.einsum("nij,nj->ni", turn, lumps.piece_offset[mine])
+    walk.position[mine] = lumps.centre[lumps.of_piece[mine]] + arm
 
 
 def _search(walk: _Walk) -> None:
     """Find candidates anew; impulses of the old ones are forgotten."""
     poses = Poses(walk.rotation, walk.position)
     assembly = walk.assembly
-    walk.pair_a, walk.pair_b = near_pairs(assembly, poses, walk.free, BAND_M)
+    pair_a, pair_b = near_pairs(assembly, poses, walk.free, BAND_M)
+    of_piece = walk.lumps.of_piece
+    apart = (pair_b < 0) | (of_piece[pair_a] != of_piece[np.maximum(pair_b, 0)])
+    walk.pair_a, walk.pair_b = pair_a[apart], pair_b[apart]
     walk.index, walk.near = find_candidates(
         assembly.mesh, assembly.samples, assembly.bodies, assembly.planes, walk.rotation, walk.position,
         walk.pair_a, walk.pair_b, BAND_M, True,

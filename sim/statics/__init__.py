@@ -8,12 +8,16 @@ feasible     some admissible contact forces balance the loads
 mechanism    velocities by which an unstable stack comes down
 strict       stands by loading alone, without preload or dilatancy
 critical tilt  least tilt of the tank that brings the stack down
+copy         the stack with every piece a little off, come to rest again
+lump         pieces glued together, which move as one
 bracket      least and most of a force over all admissible states
 """
 
+from sim.statics.copies import Copy, Fate, Robust, robust, shaken
 from sim.statics.glued import Glued, glued
 from sim.statics.judge import Judgement, Reason, Verdict, highest_points, judge, judge_system
 from sim.statics.loads import Loads, loads_at, submerged_part, weights
+from sim.statics.lumps import HELD, carried, lumps_of
 from sim.statics.margins import (
     Equilibrium,
     Push,
@@ -31,12 +35,15 @@ from sim.statics.tilt import CriticalTilt, critical_tilt, sliding_tilt, unslidin
 
 __all__ = [
     "Bracket",
+    "Copy",
     "CriticalTilt",
     "Equilibrium",
+    "Fate",
     "Feasibility",
     "Feasible",
     "Footprint",
     "Glued",
+    "HELD",
     "Judgement",
     "Lacking",
     "LoadFactor",
@@ -44,12 +51,14 @@ __all__ = [
     "Motion",
     "Push",
     "Reason",
+    "Robust",
     "Strict",
     "StrictAnswer",
     "System",
     "Verdict",
     "assemble_system",
     "bracket",
+    "carried",
     "collapse_motion",
     "critical_tilt",
     "equilibrium",
@@ -65,10 +74,13 @@ __all__ = [
     "limit_joints",
     "load_factor",
     "loads_at",
+    "lumps_of",
     "motions",
     "nominal_forces",
     "peak_pressure",
     "rests",
+    "robust",
+    "shaken",
     "sliding_tilt",
     "strict_check",
     "submerged_part",
