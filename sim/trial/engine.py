@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 ENGINES = {"mujoco": "mujoco", "bullet": "pybullet"}  # our module: the library that it needs
+SETTLES_M = 0.010  # convex parts bulge: a stone on them comes to rest a few millimetres away
 WALL_M = 0.05  # thickness of base and panes in a trial, where nothing bends
 
 
@@ -61,6 +62,7 @@ class TrialSetup:
     gravity_m_s2: Floats = field(default_factory=lambda: np.array([0.0, 0.0, -STANDARD_GRAVITY_M_S2]))
     glued: tuple[tuple[int, int], ...] = ()  # pairs that move as one; an index of n and more is a box
     trouble: str | None = None  # why no run of it can say anything
+    settles_m: float = SETTLES_M  # a piece that settles farther, beyond what it was lifted, has fallen
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -20,7 +20,6 @@ CHUNK_S = 0.01  # between two looks at the poses
 SETTLE_S = 3.0  # at most; bodies lose their speed after every chunk, so nothing lands hard
 SETTLED_M = 2.0e-6  # movement in a chunk under which a body rests,
 SETTLED_CHUNKS = 8  # so many times in a row
-FELL_M = 0.010  # a piece that settles farther than this, beyond what it was lifted, has fallen
 WINDOW_S = 0.25  # over which rest is sought
 REST_SHARE = 0.1  # of the drift limit that the speed of the last window would use up in the time that is left
 STILL_M = 1.0e-7  # in a window: the engine's own noise
@@ -57,7 +56,7 @@ def run(
     """Leave a stack alone in an engine and see whether it stays.
 
     Overlaps are cleared first and the bodies settle without speed; drift counts from there. A
-    body that comes down by more than 10 mm beyond its lift while settling has fallen.
+    body that moves by more than the setup allows beyond its lift while settling has fallen.
 
     Parameters
     ----------
@@ -137,10 +136,10 @@ class _Watch:
             self.record.settled_m = np.linalg.norm((now - start).mean(axis=1), axis=1)
             moved_m = _farthest(now, start)
             beyond = moved_m - lift_m
-            if beyond.max() > FELL_M:
+            if beyond.max() > self.lumps.setup.settles_m:
                 self.record.drift_m = moved_m
                 worst = int(beyond.argmax())
-                floats = (now - start)[worst, :, 2].mean() - lift_m[worst] > FELL_M / 2.0
+                floats = (now - start)[worst, :, 2].mean() - lift_m[worst] > self.lumps.setup.settles_m / 2.0
                 return _Ending(False, f"{self._name(worst)} {'floats off' if floats else 'fell'} at once")
             quiet = quiet + 1 if _farthest(now, before).max() < SETTLED_M else 0
             if quiet >= SETTLED_CHUNKS:

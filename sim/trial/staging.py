@@ -12,10 +12,12 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sim.contact import Contacts
 from sim.pieces.convex import ConvexParts, convex_parts_all
 from sim.pieces.placing import PlacedPiece
 from sim.scene import Scene
-from sim.trial.engine import Floats, TrialBody, TrialBox, TrialSetup, tank_boxes
+from sim.trial.engine import SETTLES_M, Floats, TrialBody, TrialBox, TrialSetup, tank_boxes
+from sim.trial.pads import on_pads
 from sim.trial.repeats import Spread, TrialRules
 from sim.units import MM_PER_M
 
@@ -44,6 +46,7 @@ def stage(
     glued: Sequence[tuple[int, int]] = (),
     forces: Sequence[Push | None] | None = None,
     progress: Callable[[int, int], None] | None = None,
+    contacts: Contacts | None = None,
 ) -> Staged:
     """Stage one state of a scene.
 
@@ -57,6 +60,9 @@ def stage(
     forces : one per piece, None for none: buoyancy, see `lifts`. Constant, which a piece that moves by
         no more than the drift limit does not notice
     progress : called with (bodies done, bodies in all) while convex parts are made, seconds each
+    contacts : at these poses, from `sim.contact.find_contacts`: the pieces then bear on exact pads there
+        (see `sim.trial.pads`) and count as fallen when they settle by more than the drift limit. Without,
+        they bear on their convex parts, which bulge, and may settle by 10 mm
 
     Returns
     -------
@@ -80,6 +86,8 @@ def stage(
             raise ValueError(f"glued pair {pair}: not two of {count} pieces and {len(boxes)} boxes")
     made = convex_parts_all((piece.body for piece in pieces), progress)
     bodies = tuple(_body(piece, parts, push) for piece, parts, push in zip(pieces, made, pushes, strict=True))
+    if contacts is not None:
+        bodies = on_pads(bodies, [piece.body for piece in pieces], contacts)
     errors_mm = [MM_PER_M * parts.surface_error_m.most_m for parts in made]
     worst = int(np.argmax(errors_mm)) if errors_mm else None
     return Staged(
@@ -89,10 +97,11 @@ def stage(
             np.asarray(friction, dtype=np.float64),
             glued=tuple((int(a), int(b)) for a, b in glued),
             trouble=_outside(pieces, boxes),
+            settles_m=SETTLES_M if contacts is None else rules_of(scene).drift_limit_m,
         ),
         worst_error_mm=0.0 if worst is None else errors_mm[worst],
         worst_piece=None if worst is None else pieces[worst].id,
-        parts=sum(len(parts.parts) for parts in made),
+        parts=sum(len(body.parts) for body in bodies),
     )
 
 

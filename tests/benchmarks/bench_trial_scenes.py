@@ -1,6 +1,6 @@
 """The trial on whole scenes of irregular stones, beside the statics judge in the same run.
 
-    python tests/benchmarks/bench_trial_scenes.py [--engines mujoco,bullet] [--repeats 5] [--only NAME]
+    python tests/benchmarks/bench_trial_scenes.py [--engines mujoco,bullet] [--repeats 5] [--only NAME] [--bulging]
 
 Generated walls and heaps of 5, 12 and 30 stones, stacks of two to six scanned ones (where the scans are
 present, see BEDJOINT_SCANS) and the demo's arch, all set down on the true meshes first; what finds no rest is
@@ -167,6 +167,7 @@ def main() -> None:
     parser.add_argument("--engines", default=",".join(engines_installed()))
     parser.add_argument("--repeats", type=int, default=5)
     parser.add_argument("--only", default="")
+    parser.add_argument("--bulging", action="store_true", help="on convex parts as they are, without pads")
     options = parser.parse_args()
     for case in cases():
         if options.only not in case.name:
@@ -174,7 +175,9 @@ def main() -> None:
         pieces = seated(case)
         verdict, tilt_deg = by_statics(case.scene, pieces)
         started = time.perf_counter()
-        staged = stage(case.scene, pieces, friction_matrix(case.scene, pieces, wet=False))
+        assembly, poses = stand_up(case.scene, pieces)
+        contacts = None if options.bulging else find_contacts(assembly, poses)
+        staged = stage(case.scene, pieces, friction_matrix(case.scene, pieces, wet=False), contacts=contacts)
         staging = time.perf_counter() - started
         print(
             f"{case.name}: {len(pieces)} of {len(case.pieces)} rest, {staged.parts} parts in {staging:.1f} s, worst "

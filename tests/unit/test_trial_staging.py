@@ -10,12 +10,13 @@ import numpy as np
 import pytest
 import trimesh
 
-from sim.contact import Poses
+from sim.contact import Poses, find_contacts
+from sim.contact.settling import stand_up
 from sim.pieces.mass import make_body
 from sim.pieces.placing import PlacedPiece
 from sim.scene import Scene, parse_scene
 from sim.statics import loads_at
-from sim.trial import Push, TrialRun, engine, engines_installed, lifts, rules_of, run, spread_of, stage, trial
+from sim.trial import Push, Staged, TrialRun, engine, engines_installed, lifts, rules_of, run, spread_of, stage, trial
 from sim.units import STANDARD_GRAVITY_M_S2
 
 MM = 0.001
@@ -237,3 +238,53 @@ def test_progress_counts_bodies_and_equal_ones_are_split_once() -> None:
     assert staged.worst_error_mm < 0.1
     made = trial(staged.setup, repeats=2, engines=["mujoco"])
     assert made[0].survived
+
+
+def on_contacts(scene: Scene, pieces: list[PlacedPiece], friction: float = 0.6) -> Staged:
+    """Staged on pads where the pieces touch in truth."""
+    mu = np.full((len(pieces), len(pieces) + 5), friction)
+    assembly, poses = stand_up(scene, pieces)
+    return stage(scene, pieces, mu, contacts=find_contacts(assembly, poses))
+
+
+@each_engine
+def test_on_pads_a_slab_tips_where_its_centre_leaves_the_block(name: str) -> None:
+    """A slab of 100 mm on a block of 80 mm: its centre 2 mm inside the edge stands, 2 mm outside falls."""
+    for beyond_m, stays in ((-0.002, True), (0.002, False)):
+        pieces = [
+            cuboid("block", [0.08] * 3, (0, 0, 0.04)),
+            cuboid("slab", (0.1, 0.06, 0.02), (0.04 + beyond_m, 0, 0.09)),
+        ]
+        result = run(engine(name), on_contacts(scene_of(), pieces).setup)
+        assert result.survived is stays, beyond_m
+        assert result.undetermined is None
+
+
+@each_engine
+def test_on_pads_what_stands_does_not_settle(name: str) -> None:
+    """Two plates with upright ones, the upper on the rims of the lower: nothing moves by a tenth of a millimetre."""
+    lower = cradle("lower")
+    upper = replace(cradle("upper"), position_m=lower.position_m + np.array([0.0, 0.0, 0.04]))
+    staged = on_contacts(scene_of(), [lower, upper])
+    result = run(engine(name), staged.setup)
+    assert result.survived
+    assert result.settled_m.max() < 0.1 * MM
+    assert result.drift_m.max() < 0.1 * MM
+
+
+@each_engine
+def test_on_pads_what_hovers_falls(name: str) -> None:
+    """Five millimetres above the block: less than convex parts may settle, but no contact is there."""
+    pieces = [cuboid("block", [0.08] * 3, (0, 0, 0.04)), cuboid("slab", (0.1, 0.06, 0.02), (0, 0, 0.095))]
+    result = run(engine(name), on_contacts(scene_of(), pieces).setup)
+    assert not result.survived
+    assert result.reason == "slab fell at once"
+
+
+@each_engine
+def test_on_pads_a_stone_wedged_between_the_panes_falls(name: str) -> None:
+    """Contact on both sides, nothing below: forces that balance exist, but none arise."""
+    stone = cuboid("stone", (0.6 - 2.0e-5, 0.05, 0.05), (0, 0, 0.15))
+    result = run(engine(name), on_contacts(scene_of(), [stone]).setup)
+    assert not result.survived
+    assert result.undetermined is None
