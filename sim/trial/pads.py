@@ -88,8 +88,9 @@ def _drawn_in(parts: tuple[Part, ...], shape: Body) -> tuple[Part, ...]:
                 break
             by_m += out_m + SPARE_M
             now = smaller(vertices_m, by_m)
-        made.append((now, faces))
-    return tuple(made)
+        if outside_m(now, faces) <= 0.0:  # else a sliver that lies outside the stone altogether
+            made.append((now, faces))
+    return tuple(made) or parts
 
 
 def _pad(corners_m: Floats, inward: Floats, wider_m: float, body: TrialBody) -> Part | None:
