@@ -44,6 +44,7 @@ class Stone:
     source: str
     turns: tuple[Floats, ...]  # (3, 3) each: natural ways to lie
     shares: Floats  # of those, adding up to 1
+    tilts_deg: Floats  # by which a level floor would tip each over
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,11 +60,13 @@ class Quarry:
 
 
 @lru_cache(maxsize=4)
-def quarry(per_shape: int = 6, scans: Path | None = None, faces: int = 4000) -> Quarry:
+def quarry(
+    per_shape: int = 6, scans: Path | None = None, faces: int = 4000, shapes: tuple[str, ...] = tuple(SMALLEST_MM)
+) -> Quarry:
     """Break stones: `per_shape` of each generated shape, and scans scaled to 40-150 mm."""
     rng = np.random.default_rng(per_shape)
     stones: dict[str, list[Stone]] = {"scan": _scanned(scans, rng) if scans is not None else []}
-    for shape in SMALLEST_MM:
+    for shape in shapes:
         stones[shape] = [_generated(shape, k, rng, faces) for k in range(2 if shape == "bed" else per_shape)]
     return Quarry(stones)
 
@@ -88,10 +91,18 @@ def _scanned(scans: Path, rng: np.random.Generator) -> list[Stone]:
 def _stone(body: Body, source: str) -> Stone:
     lying = rest_poses(body, 0.05) or rest_poses(body)[:1]
     shares = np.array([pose.share for pose in lying])
-    return Stone(body, source, tuple(pose.rotation for pose in lying), shares / shares.sum())
+    tilts_deg = np.array([pose.least_tilt_deg for pose in lying])
+    return Stone(body, source, tuple(pose.rotation for pose in lying), shares / shares.sum(), tilts_deg)
 
 
-def lying(rng: np.random.Generator, stone: Stone, yaw_deg: float = 180.0) -> Floats:
-    """A natural way for a stone to lie, turned about the vertical by up to `yaw_deg` either way."""
-    turn = stone.turns[int(rng.choice(len(stone.turns), p=stone.shares))]
-    return rotation_from_turns((0.0, 0.0, float(rng.uniform(-yaw_deg, yaw_deg)))) @ turn
+def lying(rng: np.random.Generator, stone: Stone) -> Floats:
+    """A natural way for a stone to lie, by share, turned about the vertical at random."""
+    return way_to_lie(rng, stone)[0]
+
+
+def way_to_lie(rng: np.random.Generator, stone: Stone) -> tuple[Floats, float]:
+    """As `lying`, and the tilt of a level floor that would tip it over, degrees."""
+    k = int(rng.choice(len(stone.turns), p=stone.shares))
+    return rotation_from_turns((0.0, 0.0, float(rng.uniform(-180.0, 180.0)))) @ stone.turns[k], float(
+        stone.tilts_deg[k]
+    )

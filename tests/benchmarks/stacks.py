@@ -8,6 +8,9 @@ shift    how far stones are moved sideways, as a share of what the textbook's bl
 placed   each stone straight down, in order, until it touches what lies there: a first guess by eye
 seated   set down from there, each onto those before it held still (`settle_in_order`); stones that
          find no rest are left out and named. The whole may fall all the same: a support can tip
+relaxed  then all of them let go together, as stones do in earnest: they rock onto what carries them.
+         A stone that goes farther than `FELL_M`, or no rest in the steps allowed, leaves the stack as
+         it was seated: one that falls
 care     the builder looks after every stone: one that would leave the whole a critical tilt under
          `care_deg` is taken away again
 
@@ -16,14 +19,14 @@ Same quarry, kind, seed and shift: same stack.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from layouts import KINDS
 from numpy.typing import NDArray
 from quarry import ROCK, Quarry, Stone
 
-from sim.contact import BASE, Assembly, Poses, Rest, clearance, find_contacts, set_down
+from sim.contact import BASE, Assembly, Poses, Rest, clearance, find_contacts, relax, set_down
 from sim.contact.settling import settle_in_order, stand_up
 from sim.materials import rock
 from sim.pieces.placing import PlacedPiece, entry_from_pose, moved
@@ -40,6 +43,8 @@ side_mm = 12
 under_stones = { kind = "sheet", thickness_mm = 4 }
 """
 MIDDLE_M = np.array([0.6, 0.35])
+RELAX_STEPS = 300
+FELL_M = 0.01
 TOUCH_M = 6.0e-6  # a placed stone stops so far above the first point that it meets
 
 
@@ -67,6 +72,7 @@ def build(
     count: int = 0,
     scanned: bool = False,
     seated: bool = True,
+    relaxed: bool = False,
     care_deg: float | None = None,
 ) -> Stack:
     """Build a stack.
@@ -77,13 +83,14 @@ def build(
     count : about how many stones; 0 draws it from the seed
     scanned : scans instead of generated stones, but for the long ones and the bed
     seated : let every stone come to rest on those before it; else as placed
+    relaxed : let go of all stones together afterwards
     care_deg : least critical tilt that the builder lets pass while seating; None: does not look
     """
     rng = np.random.default_rng([seed, list(KINDS).index(kind)])
     laid = KINDS[kind](stones, rng, shift, count, scanned)
-    names = [f"stone_{k + 1}" for k in range(len(laid))]
     own, turns = [one.stone for one in laid], [one.turn for one in laid]
     assembly, poses = stand(own, turns, [MIDDLE_M + one.at_m for one in laid])
+    names = [f"stone_{k + 1}" for k in range(len(own))]
     place(assembly, poses)
     left_out: dict[int, str] = {}
     if seated and care_deg is None:
@@ -92,17 +99,27 @@ def build(
         left_out = {k: one.rest.value for k, one in enumerate(outcome.pieces) if one.rest is not Rest.AT_REST}
     elif seated and care_deg is not None:
         left_out = _seat_with_care(assembly, poses, own, care_deg)
-    keep = [k for k in range(len(laid)) if k not in left_out]
-    pieces = [
-        moved(piece, poses.rotation[k], poses.position_m[k])
-        for k, piece in enumerate(_pieces(own, turns, [one.at_m for one in laid]))
-        if k in keep
-    ]
-    text = HEAD + "".join(_entry(piece, own[k].source) for k, piece in zip(keep, pieces, strict=True))
-    scene = parse_scene(text)
-    assembly, poses = stand_up(scene, pieces)
+    keep = np.array([k for k in range(len(own)) if k not in left_out], dtype=np.intp)
+    assembly, poses = _part(poses, own, keep)
+    if relaxed and len(keep):
+        poses = _let_go(assembly, poses)
     out = {names[k]: why for k, why in left_out.items()}
-    return Stack(kind, seed, shift, assembly, poses, [piece.id for piece in pieces], pieces, scene, text, out)
+    blank = _pieces([own[k] for k in keep], [turns[k] for k in keep], [MIDDLE_M] * len(keep))
+    pieces = [
+        moved(replace(piece, id=names[k]), rotation, position_m)
+        for k, piece, rotation, position_m in zip(keep, blank, poses.rotation, poses.position_m, strict=True)
+    ]
+    entries = (_entry(piece, own[k].source) for k, piece in zip(keep, pieces, strict=True))
+    text = HEAD + "".join(entries)
+    return Stack(
+        kind, seed, shift, assembly, poses, [piece.id for piece in pieces], pieces, parse_scene(text), text, out
+    )
+
+
+def _let_go(assembly: Assembly, poses: Poses) -> Poses:
+    """Where all stones come to rest together; where they started if they do not, or fall on the way."""
+    loose = relax(assembly, poses, np.ones(len(poses.position_m), np.bool_), None, RELAX_STEPS, FELL_M)
+    return loose.poses if loose.at_rest and loose.moved_m.max() < FELL_M else poses
 
 
 def _seat_with_care(assembly: Assembly, poses: Poses, stones: list[Stone], care_deg: float) -> dict[int, str]:
