@@ -12,6 +12,7 @@ COMMANDS = {
     "new": ("sim.cli.new", "command", "Write a commented starter scene for a tank."),
     "piece": ("sim.cli.piece", "command", "Bring in scanned stones, or make stand-ins from calipers."),
     "settle": ("sim.cli.settle", "command", "Set the pieces of a scene down until they really rest."),
+    "check": ("sim.cli.check", "command", "Judge whether the stack stands, in every state, and by how much."),
     "materials": (
         "sim.cli.materials",
         "command",

@@ -50,6 +50,8 @@ def _cell_keys(point, cell_m):  # type: ignore[no-untyped-def]
 def label_patches(point, normal):  # type: ignore[no-untyped-def]
     """Patch number of each touch, 0 upward: linked touches that face the same way."""
     n = len(point)
+    if n == 0:
+        return np.empty(0, np.int64), 0
     cell = LINK_M / math.sqrt(3.0)  # any two touches in one cell are linked
     keys = _cell_keys(point, cell)
     order = np.argsort(keys)
@@ -257,12 +259,8 @@ def patches_of(rows):  # type: ignore[no-untyped-def]
         elif not close:
             alone[loners] = i
             loners += 1
-    if loners > 0:
-        lone = rows[alone[:loners]]
-        lone_label, lone_count = label_patches(lone[:, 0:3].copy(), lone[:, 3:6].copy())
-    else:
-        lone = rows[:0]
-        lone_label, lone_count = np.empty(0, np.int64), 0
+    lone = rows[alone[:loners]]
+    lone_label, lone_count = label_patches(lone[:, 0:3].copy(), lone[:, 3:6].copy())
     corners = np.empty((len(rows), 9))
     patches = np.empty((count + lone_count, 8))
     filled = 0

@@ -1,0 +1,283 @@
+"""Does it stand? One scene in, one report out.
+
+    scene -> pieces in their places -> contacts and joints -> every state judged -> the worst of them
+
+States: dry-laid or glued, in air, at partial fills, flooded, drained with wet faces. The verdict of the scene
+is the worst of the states as it is to be built.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sim.pieces.placing import PlacedPiece, place_pieces
+from sim.scene import Scene
+from sim.states import (
+    ORDER,
+    Filling,
+    FootprintAnswer,
+    LevelAnswer,
+    Misplaced,
+    Stage,
+    StateAnswer,
+    Water,
+    answer_of,
+    hovering,
+    judge_laid,
+    misplaced,
+    set_stage,
+    undetermined,
+    waters_of,
+    worst,
+)
+from sim.states.answer import Laid, Verdict
+from sim.states.assumed import cautions_of, inputs_assumed
+from sim.states.misplaced import REMEDY
+from sim.states.thorough import Thorough
+from sim.units import ML_PER_M3, MM2_PER_M2, MM_PER_M
+
+Progress = Callable[[str, int, int], None]  # what is being done, steps done, steps in all
+
+
+@dataclass(frozen=True, slots=True)
+class PieceReport:
+    """One piece."""
+
+    id: str
+    mass_kg: float
+    volume_ml: float
+    centre_mm: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Total:
+    """All pieces together."""
+
+    mass_kg: float
+    centre_mm: tuple[float, float, float] | None
+    displaced_ml: float  # volume of all pieces: what they displace when covered
+
+
+@dataclass(frozen=True, slots=True)
+class JointReport:
+    """One declared joint, in the state that uses it most."""
+
+    between: tuple[str, str]
+    kind: str
+    glue: str | None
+    area_mm2: float | None  # that the glue holds, contact fraction included
+    utilisation: float | None  # the largest over all states; over 1 it breaks
+    verdict: str  # 'holds', 'breaks' or 'undetermined'
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class DryLaid:
+    """What the stack would do without its glue, for information."""
+
+    verdict: Verdict
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The answer to a scene."""
+
+    title: str
+    verdict: Verdict
+    reason: str
+    quick: bool  # without copies and trial
+    governing: int | None  # index of the state that the verdict comes from
+    states: tuple[StateAnswer, ...]
+    states_left_out: tuple[str, ...]  # fillings that were not asked for
+    dry_laid: DryLaid | None  # of a scene with joints
+    misplaced: tuple[Misplaced, ...]
+    pieces: tuple[PieceReport, ...]
+    total: Total
+    footprints: tuple[FootprintAnswer, ...]  # of the governing state
+    joints: tuple[JointReport, ...]
+    cautions: tuple[str, ...]
+    inputs_assumed: tuple[str, ...]
+
+    @property
+    def passes(self) -> bool:
+        """Whether the verdict is that it stands, as far as was asked."""
+        return self.verdict in ("stands", "stands (quick)")
+
+
+def check(
+    scene: Scene,
+    pieces: list[PlacedPiece] | None = None,
+    quick: bool = False,
+    fillings: Collection[Filling] | None = None,
+    laid: Laid | None = None,
+    progress: Progress | None = None,
+) -> Report:
+    """Judge a scene in all its states.
+
+    Parameters
+    ----------
+    scene : Scene
+    pieces : of the scene, where they are made already
+    quick : leave the slightly shifted copies and the dynamic trial out; then the best verdict is 'stands (quick)'
+    fillings : states asked for; default all of air, partial, flooded and drained
+    laid : 'dry' judges the scene as if it had no joints; default as it is to be built
+    progress : called with what is being done, steps done and steps in all
+
+    Returns
+    -------
+    Report
+        Verdict first. 'stands' only when every judge of every state asked for said so.
+
+    Raises
+    ------
+    PieceError
+        When a piece cannot be made.
+    """
+    placed = place_pieces(scene) if pieces is None else pieces
+    tell: Progress = progress or _silent
+    tell("Looking for contacts", 0, 1)
+    stage = set_stage(scene, placed)
+    tell("Looking for contacts", 1, 1)
+    built: Laid = laid or ("glued" if scene.joint else "dry")
+    waters = [water for water in waters_of(scene, placed) if fillings is None or water.filling in fillings]
+    faults = misplaced(stage)
+    judged = _states(stage, built, waters, tell)
+    if not quick and not faults:
+        thorough = Thorough(stage, built, tell)
+        judged = [(water, thorough.added(water, answer)) for water, answer in judged]
+    answers = [_with_faults(stage, built, replace(answer, as_built=True), faults) for _, answer in judged]
+    dry = (
+        [] if built == "dry" else [replace(answer, as_built=False) for _, answer in _states(stage, "dry", waters, tell)]
+    )
+    return _report(stage, answers, dry, faults, quick, fillings)
+
+
+def _silent(what: str, done: int, of: int) -> None:
+    pass
+
+
+def _states(stage: Stage, laid: Laid, waters: list[Water], tell: Progress) -> list[tuple[Water, StateAnswer]]:
+    """Quick answers of all waters; of the partial fills the worst, which lists the others."""
+    what = "Judging it dry-laid" if laid == "dry" else "Judging it glued"
+    partial: list[tuple[Water, StateAnswer]] = []
+    judged: list[tuple[Water, StateAnswer]] = []
+    for done, water in enumerate(waters):
+        tell(what, done, len(waters))
+        judgement = judge_laid(stage, laid, water, quick=water.filling is Filling.PARTIAL)
+        answer = answer_of(stage, laid, water, judgement, ranges=water.filling is not Filling.PARTIAL)
+        (partial if water.filling is Filling.PARTIAL else judged).append((water, answer))
+    tell(what, len(waters), len(waters))
+    if partial:
+        judged.insert(min(1, len(judged)), _worst_fill(stage, laid, partial))
+    return judged
+
+
+def _worst_fill(stage: Stage, laid: Laid, partial: list[tuple[Water, StateAnswer]]) -> tuple[Water, StateAnswer]:
+    water, _ = min(partial, key=lambda pair: _governing_order(pair[1]))
+    full = answer_of(stage, laid, water, judge_laid(stage, laid, water, quick=False), ranges=True)
+    levels = tuple(
+        LevelAnswer(answer.level_mm or 0.0, answer.verdict, answer.equilibrium.critical_tilt_deg)
+        for _, answer in partial
+    )
+    return water, replace(full, levels=levels)
+
+
+def _governing_order(answer: StateAnswer) -> tuple[int, float]:
+    """Sorts the worst verdict first, then the least tilt."""
+    tilt = answer.equilibrium.critical_tilt_deg
+    return -ORDER.index(answer.verdict), np.inf if tilt is None else tilt
+
+
+def _with_faults(stage: Stage, laid: Laid, answer: StateAnswer, faults: tuple[Misplaced, ...]) -> StateAnswer:
+    """No verdict on pieces that are in each other, nor on joints that cannot be found."""
+    if faults:
+        more = f", and {len(faults) - 1} more" if len(faults) > 1 else ""
+        return undetermined(answer, f"{faults[0]}{more}. {REMEDY}")
+    if not stage.pieces:
+        return undetermined(answer, "there are no pieces in the scene")
+    unusable = stage.declared.unusable
+    if laid == "glued" and unusable:
+        between = " and ".join(stage.scene.joint[unusable[0].entry].between)
+        return undetermined(answer, f"the joint of {between} cannot be judged: {unusable[0].reason}")
+    return answer
+
+
+def _report(
+    stage: Stage,
+    answers: list[StateAnswer],
+    dry: list[StateAnswer],
+    faults: tuple[Misplaced, ...],
+    quick: bool,
+    fillings: Collection[Filling] | None,
+) -> Report:
+    governing = min(range(len(answers)), key=lambda k: _governing_order(answers[k])) if answers else None
+    verdict = worst([answer.verdict for answer in answers])
+    first = answers[governing] if governing is not None else None
+    asked = [filling.value for filling in Filling if fillings is None or filling in fillings]
+    return Report(
+        title=stage.scene.title,
+        verdict=verdict,
+        reason=first.reason if first is not None else "none of the states asked for occurs in this scene",
+        quick=quick,
+        governing=governing,
+        states=tuple(answers + dry),
+        states_left_out=tuple(filling.value for filling in Filling if filling.value not in asked),
+        dry_laid=_dry_laid(dry),
+        misplaced=(*faults, *hovering(stage)),
+        pieces=_pieces(stage),
+        total=_total(stage),
+        footprints=first.footprints if first is not None else (),
+        joints=_joints(stage, answers),
+        cautions=cautions_of(stage, answers),
+        inputs_assumed=inputs_assumed(stage),
+    )
+
+
+def _dry_laid(dry: list[StateAnswer]) -> DryLaid | None:
+    if not dry:
+        return None
+    first = min(dry, key=_governing_order)
+    return DryLaid(first.verdict, first.reason)
+
+
+def _pieces(stage: Stage) -> tuple[PieceReport, ...]:
+    return tuple(
+        PieceReport(piece.id, piece.mass_kg, piece.volume_m3 * ML_PER_M3, _place_mm(piece.position_m))
+        for piece in stage.pieces
+    )
+
+
+def _total(stage: Stage) -> Total:
+    mass_kg = stage.dry.mass_kg
+    displaced_ml = sum(piece.volume_m3 for piece in stage.pieces) * ML_PER_M3
+    if not mass_kg.sum() > 0.0:
+        return Total(0.0, None, displaced_ml)
+    return Total(float(mass_kg.sum()), _place_mm(mass_kg @ stage.poses.position_m / mass_kg.sum()), displaced_ml)
+
+
+def _joints(stage: Stage, answers: list[StateAnswer]) -> tuple[JointReport, ...]:
+    """Every declared joint, as the state that uses it most has it."""
+    reports: list[JointReport] = []
+    declared = stage.declared
+    for number, entry in enumerate(stage.scene.joint):
+        broken = [unusable.reason for unusable in declared.unusable if unusable.entry == number]
+        if broken:
+            reports.append(JointReport(entry.between, entry.kind, entry.glue, None, None, "undetermined", broken[0]))
+            continue
+        k = declared.entries.index(number)
+        uses = [answer.joints[k] for answer in answers if answer.joints]
+        known = [use.utilisation for use in uses if use.utilisation is not None]
+        area_mm2 = declared.joints[k].patch.area_m2 * MM2_PER_M2 if entry.kind == "glue" else None
+        verdict = "undetermined" if len(known) < len(uses) or not uses else "holds"
+        verdict = "breaks" if any(use.broken for use in uses) else verdict
+        most = max(known) if known else None
+        reports.append(JointReport(entry.between, entry.kind, entry.glue, area_mm2, most, verdict, ""))
+    return tuple(reports)
+
+
+def _place_mm(place_m: np.ndarray) -> tuple[float, float, float]:
+    return (float(place_m[0]) * MM_PER_M, float(place_m[1]) * MM_PER_M, float(place_m[2]) * MM_PER_M)

@@ -1,0 +1,169 @@
+"""A report as text for the terminal: the verdict first, then why, then the margins."""
+
+from __future__ import annotations
+
+from sim.check import Report
+from sim.states import StateAnswer
+from sim.states.answer import PUSH_CAP_N, RESERVE_CAP
+from sim.states.words import towards
+from sim.units import significant
+
+WIDTH = 100
+FILLED = {"air": "in air", "partial": "partial fill", "flooded": "flooded", "drained": "drained, wet"}
+
+
+def report_text(report: Report) -> str:
+    """The whole report."""
+    parts = [_head(report), _weakest(report), _states(report), _misplaced(report), _joints(report)]
+    parts += [_footprints(report), _totals(report), _notes("Assumed", report.inputs_assumed)]
+    parts += [_notes("Cautions", report.cautions)]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _head(report: Report) -> str:
+    name = f"{report.title}: " if report.title else ""
+    asked = "" if not report.states_left_out else f" ({', '.join(_asked(report))} only)"
+    lines = [f"{name}{report.verdict}{asked}"]
+    if report.reason:
+        lines.append(_wrapped(_sentence(report.reason)))
+    if report.quick:
+        lines.append("Quick: without the slightly shifted copies and without the dynamic trial.")
+    if report.dry_laid is not None:
+        why = f": {report.dry_laid.reason}" if report.dry_laid.reason else ""
+        lines.append(_wrapped(f"Without its glue: {report.dry_laid.verdict}{why}."))
+    return "\n".join(lines)
+
+
+def _asked(report: Report) -> list[str]:
+    return [FILLED[key] for key in FILLED if key not in report.states_left_out]
+
+
+def _weakest(report: Report) -> str:
+    """Margins of the governing state as sentences."""
+    if report.governing is None:
+        return ""
+    state = report.states[report.governing]
+    margins = state.equilibrium
+    lines = []
+    if margins.critical_tilt_deg is not None and margins.critical_azimuth_deg is not None:
+        lines.append(_tilt_line(state))
+    if margins.sliding_tilt_deg is not None:
+        lines.append(f"the whole stack slides on the base at {significant(margins.sliding_tilt_deg, 2)} degrees")
+    if margins.least_push_n is not None and margins.least_push_piece is not None:
+        if margins.least_push_n < PUSH_CAP_N:
+            lines.append(
+                f"a push of {significant(margins.least_push_n, 2)} N at its top moves {margins.least_push_piece}"
+            )
+        else:
+            lines.append("no sideways push at a top moves anything")
+    if margins.friction_reserve is not None:
+        lines.append(_reserve_line(margins.friction_reserve))
+    if state.robust is not None and state.robust.least_tilt_deg is not None:
+        lines.append(
+            f"shifted a little, {state.robust.copies} times, it bears a tilt of at least "
+            f"{significant(state.robust.least_tilt_deg, 2)} degrees"
+        )
+    if not lines:
+        return ""
+    where = FILLED[state.water] + (f" at {state.level_mm:.0f} mm" if state.level_mm is not None else "")
+    return "\n".join([f"Margins where they are least ({where}):", *(f"  - {line}" for line in lines)])
+
+
+def _tilt_line(state: StateAnswer) -> str:
+    tilt, azimuth = state.equilibrium.critical_tilt_deg or 0.0, state.equilibrium.critical_azimuth_deg or 0.0
+    who = "the stack"
+    does = "moves"
+    if state.motions:
+        who, does = state.motions[0].piece, "tips" if state.motions[0].turns else "slides"
+        if len(state.motions) > 1:
+            who = f"{who} (and {len(state.motions) - 1} more)"
+            does = does.removesuffix("s")
+    return f"{who} {does} when the tank is tilted {significant(tilt, 2)} degrees to the {towards(azimuth)}"
+
+
+def _reserve_line(reserve: float) -> str:
+    if reserve >= RESERVE_CAP:
+        return "it needs next to no friction"
+    return f"it needs {significant(100.0 / reserve, 2)} % of the friction that it has"
+
+
+def _states(report: Report) -> str:
+    if not report.states:
+        return ""
+    figures = "".join(f"{title:>8}" for title in ("tilt", "slides", "push N", "robust"))
+    rows = [f"{'laid':<7}{'water':<14}{'level':>6}  {'verdict':<15}{figures}  trial"]
+    for state in report.states:
+        margins = state.equilibrium
+        level = f"{state.level_mm:.0f}" if state.level_mm is not None else "-"
+        robust = state.robust.least_tilt_deg if state.robust is not None else None
+        trial = ", ".join(f"{one.engine} {one.survivals}/{one.runs}" for one in state.trial) or "-"
+        rows.append(
+            f"{state.laid:<7}{FILLED[state.water]:<14}{level:>6}  {state.verdict:<15}"
+            f"{_figure(margins.stack_tilt_deg or margins.critical_tilt_deg):>8}{_figure(margins.sliding_tilt_deg):>8}"
+            f"{_figure(margins.least_push_n, PUSH_CAP_N):>8}{_figure(robust):>8}  {trial}"
+        )
+    return "\n".join(rows)
+
+
+def _figure(value: float | None, cap: float | None = None) -> str:
+    if value is None:
+        return "-"
+    return "none" if cap is not None and value >= cap else significant(value, 2)
+
+
+def _misplaced(report: Report) -> str:
+    if not report.misplaced:
+        return ""
+    lines = [f"  {fault}" for fault in report.misplaced]
+    return "\n".join(["Out of place:", *lines, "  `bedjoint settle SCENE -o OUT` sets pieces down until they rest."])
+
+
+def _joints(report: Report) -> str:
+    if not report.joints:
+        return ""
+    rows = [f"{'joint':<36}{'glue':<28}{'mm2':>7}{'used':>7}  verdict"]
+    for joint in report.joints:
+        area = f"{joint.area_mm2:.0f}" if joint.area_mm2 is not None else "-"
+        used = f"{100 * joint.utilisation:.0f} %" if joint.utilisation is not None else "-"
+        why = f": {joint.reason}" if joint.reason else ""
+        name = " - ".join(joint.between)
+        rows.append(f"{name:<36}{joint.glue or joint.kind:<28}{area:>7}{used:>7}  {joint.verdict}{why}")
+    return "\n".join(rows)
+
+
+def _footprints(report: Report) -> str:
+    if not report.footprints:
+        return ""
+    rows = [f"{'presses on the base':<20}{'mm2':>8}{'N':>8}{'least':>8}{'most':>8}{'kPa':>8}  at x, y mm"]
+    for one in report.footprints:
+        pressure = "-" if one.pressure_kpa is None else significant(one.pressure_kpa)
+        rows.append(
+            f"{one.piece:<20}{one.area_mm2:>8.0f}{significant(one.force_n.nominal):>8}{_figure(one.force_n.least):>8}"
+            f"{_figure(one.force_n.most):>8}{pressure:>8}  {one.centre_mm[0]:.0f}, {one.centre_mm[1]:.0f}"
+        )
+    return "\n".join(rows)
+
+
+def _totals(report: Report) -> str:
+    total = report.total
+    text = f"{len(report.pieces)} pieces, {total.mass_kg:.2f} kg, displacing {total.displaced_ml:.0f} ml when covered"
+    if total.centre_mm is not None:
+        x, y, z = total.centre_mm
+        text += f"; centre of mass at x {x:.0f}, y {y:.0f}, z {z:.0f} mm"
+    return text + "."
+
+
+def _notes(title: str, notes: tuple[str, ...]) -> str:
+    if not notes:
+        return ""
+    return "\n".join([f"{title}:", *(_wrapped(f"- {note}", "  ", "    ") for note in notes)])
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")
+
+
+def _wrapped(text: str, first: str = "", later: str = "") -> str:
+    import textwrap
+
+    return textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=later, break_long_words=False)

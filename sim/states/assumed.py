@@ -1,0 +1,76 @@
+"""What a verdict rests on that nobody stated, and the cautions that apply, each with the number behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sim.states.answer import StateAnswer
+from sim.states.stage import Stage
+from sim.units import significant
+
+ESTIMATE = (
+    "This is an estimate and no certification: sizes, densities, friction and glass are yours, and a wrong one makes "
+    "the result worthless. Local codes and licensed practice come first."
+)
+WITHOUT_GLUE = "A structure should stand without glue at 10 to 15 degrees of tilt, wet; glue is the second line"
+
+
+def cautions_of(stage: Stage, answers: Sequence[StateAnswer]) -> tuple[str, ...]:
+    """Cautions about standing and falling that apply to the states as built."""
+    found = [ESTIMATE]
+    wanted = stage.scene.check.tilt_wanted_deg
+    tilts = [tilt for a in answers if (tilt := a.equilibrium.stack_tilt_deg or a.equilibrium.critical_tilt_deg)]
+    if tilts and min(tilts) < wanted:
+        found.append(
+            f"It comes down at a tilt of {significant(min(tilts), 2)} degrees; wanted are {wanted:g}. {WITHOUT_GLUE}."
+        )
+    elif stage.declared.joints:
+        found.append(f"{len(stage.declared.joints)} joints are declared. {WITHOUT_GLUE}.")
+    used = [use.utilisation for a in answers for use in a.joints if use.utilisation is not None]
+    if used:
+        found.append(
+            f"The most used joint takes {significant(100 * max(used), 2)} % of its design strength. Proof-load each "
+            "critical joint to twice its load before it goes over glass."
+        )
+    thrust = max((a.pane_thrust_n or 0.0 for a in answers), default=0.0)
+    if thrust > 0.0:
+        found.append(f"Pieces lean on the side panes with {significant(thrust, 2)} N; side panes are not judged here.")
+    kind = stage.scene.tank.under_stones.kind
+    on_base = {footprint.piece for a in answers for footprint in a.footprints}
+    if kind == "none" and on_base:
+        found.append(
+            f"{len(on_base)} pieces stand on bare glass. No stone, grit or cement may touch it: lay a grid, sheet or "
+            "mat first, stones before loose substrate."
+        )
+    floating = [p.id for p in stage.pieces if p.is_wood and p.density_kg_m3 < 1000.0]
+    if floating and len(answers) > 1:
+        found.append(
+            f"Dry wood floats ({', '.join(floating)}): hold it down by weight, and look again after months, after "
+            "moving and after draining."
+        )
+    return tuple(found)
+
+
+def inputs_assumed(stage: Stage) -> tuple[str, ...]:
+    """Inputs that the scene leaves open, with the value taken."""
+    scene, found = stage.scene, []
+    plain = [piece.id for piece in stage.pieces if piece.friction is None]
+    if plain and not scene.friction:
+        found.append(f"friction of {len(plain)} pieces from the table by rock and wood, dry and wet")
+    by_table = [
+        entry.id
+        for entry in scene.piece
+        if entry.mass_kg is None and entry.density_kg_m3 is None and entry.stand_in is None
+    ]
+    if by_table:
+        found.append(f"weights of {len(by_table)} pieces from their volume and the table's density: weigh them")
+    if scene.water.level_mm is None:
+        found.append(f"water level {scene.water_level_mm:g} mm: 95 % of the tank's height")
+    if scene.tank.glass == "unknown":
+        found.append("glass unknown: taken as annealed")
+    if scene.tank.support == "unknown":
+        found.append("support unknown: taken as rim only")
+    rough = [joint for joint in scene.joint if joint.kind == "glue" and joint.area_mm2 is None]
+    if rough:
+        found.append(f"areas of {len(rough)} glued joints from the gap between the meshes and the fit of their faces")
+    return tuple(found)
