@@ -63,4 +63,6 @@ def _apply(
             if not wet:
                 matrix[i, j] = pair.dry
             else:
-                matrix[i, j] = pair.wet if pair.wet is not None else min(pair.dry, matrix[i, j])
+                other_surface = [*surfaces, *tank][j]
+                table = friction(surfaces[i], other_surface, wet=True).default
+                matrix[i, j] = pair.wet if pair.wet is not None else min(pair.dry, table)

@@ -12,6 +12,7 @@ import numpy as np
 from sim import materials
 from sim.errors import MeshError, UnitsQuestion
 from sim.pieces.body import Body, Floats
+from sim.pieces.crossings import crossing_pairs
 from sim.pieces.mass import make_body
 from sim.pieces.reading import RawMesh, read_mesh
 from sim.pieces.reducing import MOST_TRIANGLES, Reduced, reduce_body, reduce_for_display
@@ -98,6 +99,13 @@ def import_piece(path: str | os.PathLike[str], options: ImportOptions | None = N
     moved_percent = 100.0 * (body.volume_m3 / (repaired.volume_before * scale.metres**3) - 1.0)
     if abs(moved_percent) > MOST_VOLUME_MOVED_PERCENT:
         warnings = (f"repair moved the volume by {moved_percent:+.1f} %: look at it before you trust it", *warnings)
+    crossings = crossing_pairs(body.vertices_m, body.faces)
+    if crossings:
+        warnings = (
+            f"its surface cuts through itself at {crossings:,} pairs of triangles: volume and contacts are doubtful "
+            "there. Remesh it in the scanning program",
+            *warnings,
+        )
     return ImportedPiece(
         id=piece_id(path),
         file=str(path),

@@ -119,7 +119,7 @@ def _declared_units(file: Path, kind: str, scene: Any) -> tuple[str | None, floa
         return None, 1.0
     name = str(scene.metadata.get("units") or scene.units or "millimeter").lower().rstrip("s")
     if name not in DECLARED_3MF:
-        raise MeshError(f"{file}: declares an unknown unit ({name[:30]}). Give --units mm, cm, m or in.")
+        raise MeshError(f"{file}: declares an unknown unit ({name[:30]}). Export the scan again in millimetres.")
     return DECLARED_3MF[name]
 
 

@@ -16,7 +16,7 @@ from sim.scene.section import Disagreement, Raw, Section, Text, refusal
 from sim.scene.settings import Budget, Check, Expect, Prices
 from sim.scene.tank import Ground, Tank, Water
 
-FULL_SHARE = 0.95  # of the inner height, when the file gives no level: a hand's width of air below the rim
+FULL_SHARE = 0.95  # of the inner height, when the file gives no level: a little air below the rim
 MOST_PIECES = 5000
 
 

@@ -181,3 +181,16 @@ def test_a_file_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyP
         monkeypatch.setattr(Path, "open", refuse)
     with pytest.raises(MeshError, match=r"cannot be read \(Permission denied\)"):
         read_mesh(file)
+
+
+def test_a_closed_surface_that_cuts_through_itself_is_told(tmp_path: Path) -> None:
+    mesh = trimesh.creation.icosphere(2, radius=60.0)
+    whole = tmp_path / "whole.stl"
+    mesh.export(whole)
+    assert not import_piece(whole, ImportOptions(units="mm")).warnings
+    # the top pushed out through the bottom, as a bad alignment of two scans does it
+    mesh.vertices[np.argmax(mesh.vertices[:, 2])] = [0.0, 0.0, -90.0]
+    crossed = tmp_path / "crossed.stl"
+    mesh.export(crossed)
+    (warning,) = import_piece(crossed, ImportOptions(units="mm")).warnings
+    assert "cuts through itself" in warning

@@ -115,6 +115,11 @@ class TestFriction:
         assert matrix[0, 1] == matrix[1, 0] == 0.7
         assert self.matrix(*keys, more=pair, wet=True)[0, 1] == 0.6
 
+    def test_a_pair_without_a_wet_value_takes_the_tables_not_the_pieces(self) -> None:
+        pair = "[[friction]]\nbetween = ['p0', 'p1']\ndry = 0.7\n"
+        keys = ["rock = 'granite'\nfriction = 0.1", "rock = 'granite'"]
+        assert self.matrix(*keys, more=pair, wet=True)[0, 1] == pytest.approx(0.45)
+
     def test_pair_with_the_glass(self) -> None:
         pair = "[[friction]]\nbetween = ['granite', 'glass']\ndry = 0.2\n"
         matrix = self.matrix("rock = 'granite'", more=pair)

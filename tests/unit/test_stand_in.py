@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from sim import materials
 from sim.errors import StandInError
-from sim.pieces.generate.crossings import crossing_pairs
+from sim.pieces.crossings import crossing_pairs
 from sim.pieces.stand_in import HABITS, make_stand_in, mass_range_kg
 
 sizes = st.tuples(*[st.floats(20.0, 400.0)] * 3)

@@ -19,7 +19,7 @@ from scipy import sparse
 
 from sim.errors import MeshError
 from sim.pieces.body import Body, Faces, Floats
-from sim.pieces.generate.crossings import crossing_pairs
+from sim.pieces.crossings import crossing_pairs
 from sim.pieces.mass import make_body
 from sim.units import MM_PER_M
 
