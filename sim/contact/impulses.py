@@ -57,54 +57,66 @@ def solve_impulses(  # type: ignore[no-untyped-def]
     -------
     int : rounds used
     """
-    n = len(a)
-    frame = np.empty((n, 3, 3))
-    arm_a, arm_b = np.empty((n, 3)), np.zeros((n, 3))
-    turn_a, turn_b = np.empty((n, 3, 3)), np.zeros((n, 3, 3))
+    n, tank = len(a), len(velocity)
+    # rows of the two pieces' speeds and of what an impulse gives them; what is held has a row of zeros, last
+    way, gives = np.zeros((n, 3, 12)), np.zeros((n, 3, 12))
+    speed = np.zeros((tank + 1, 6))
+    speed[:tank, :3], speed[:tank, 3:] = velocity, spin
+    other = np.where(b >= 0, b, tank)
     inverse_effective = np.empty((n, 3))
     bias = np.empty(n)
+    frame, arm = np.empty((3, 3)), np.empty(3)
     for i in range(n):
-        _fill_frame(normal[i], frame[i])
-        for c in range(3):
-            arm_a[i, c] = point[i, c] - position[a[i], c]
-            if b[i] >= 0:
-                arm_b[i, c] = point[i, c] - position[b[i], c]
+        _fill_frame(normal[i], frame)
         open_m = gap[i] - REST_GAP_M
         if open_m >= 0.0:
             bias[i] = open_m / step_s
         else:
             bias[i] = -min(RECOVERY_SHARE * max(-open_m - SLOP_M, 0.0) / step_s, RECOVERY_MOST_M_S)
         for d in range(3):
-            give = inverse_mass[a[i]] + _turning(arm_a[i], frame[i, d], inverse_inertia[a[i]], turn_a[i, d])
-            if b[i] >= 0:
-                give += inverse_mass[b[i]] + _turning(arm_b[i], frame[i, d], inverse_inertia[b[i]], turn_b[i, d])
+            give = 0.0
+            for side in range(2):
+                piece = a[i] if side == 0 else b[i]
+                if piece < 0:
+                    continue
+                sign = 1.0 if side == 0 else -1.0
+                for c in range(3):
+                    arm[c] = point[i, c] - position[piece, c]
+                    way[i, d, 6 * side + c] = sign * frame[d, c]
+                    gives[i, d, 6 * side + c] = sign * inverse_mass[piece] * frame[d, c]
+                give += inverse_mass[piece] + _turning(
+                    arm, frame[d], sign, inverse_inertia[piece], way[i, d, 6 * side + 3 : 6 * side + 6],
+                    gives[i, d, 6 * side + 3 : 6 * side + 6],
+                )  # fmt: skip
             inverse_effective[i, d] = 1.0 / max(give, 1e-12)
-        for d in range(3):
-            _push(i, d, warm[i, d], a, b, frame, turn_a, turn_b, inverse_mass, velocity, spin)
-    for used in range(rounds):
+            _push(gives[i, d], warm[i, d], speed[a[i]], speed[other[i]])
+    used = rounds
+    for k in range(rounds):
         largest = 0.0
         for i in range(n):
-            for d in range(3):
-                change = -(_speed(i, d, a, b, frame, arm_a, arm_b, velocity, spin) + (bias[i] if d == 0 else 0.0))
-                change *= inverse_effective[i, d]
-                old = warm[i, d]
-                warm[i, d] = max(0.0, old + change) if d == 0 else old + change
-                change = warm[i, d] - old
-                if change != 0.0:
-                    _push(i, d, change, a, b, frame, turn_a, turn_b, inverse_mass, velocity, spin)
-                    if d == 0:
-                        largest = max(largest, abs(change) / inverse_effective[i, d])
-            length = math.hypot(warm[i, 1], warm[i, 2])
-            limit = mu[i] * warm[i, 0]
-            if length > limit:
-                keep = limit / length if length > 0.0 else 0.0
-                for d in range(1, 3):
-                    change = warm[i, d] * (keep - 1.0)
-                    warm[i, d] *= keep
-                    _push(i, d, change, a, b, frame, turn_a, turn_b, inverse_mass, velocity, spin)
+            one, two = speed[a[i]], speed[other[i]]
+            old = warm[i, 0]
+            new = max(0.0, old - (_relative(way[i, 0], one, two) + bias[i]) * inverse_effective[i, 0])
+            if new != old:
+                warm[i, 0] = new
+                _push(gives[i, 0], new - old, one, two)
+                largest = max(largest, abs(new - old) / inverse_effective[i, 0])
+            if new == 0.0 and old == 0.0:
+                continue  # it carries nothing, so it cannot rub either
+            first = warm[i, 1] - _relative(way[i, 1], one, two) * inverse_effective[i, 1]
+            _push(gives[i, 1], first - warm[i, 1], one, two)
+            second = warm[i, 2] - _relative(way[i, 2], one, two) * inverse_effective[i, 2]
+            length, limit = math.hypot(first, second), mu[i] * new
+            keep = limit / length if length > limit else 1.0
+            if keep < 1.0:
+                _push(gives[i, 1], first * (keep - 1.0), one, two)
+            _push(gives[i, 2], second * keep - warm[i, 2], one, two)
+            warm[i, 1], warm[i, 2] = first * keep, second * keep
         if largest < tolerance:
-            return used + 1
-    return rounds
+            used = k + 1
+            break
+    velocity[:], spin[:] = speed[:tank, :3], speed[:tank, 3:]
+    return used
 
 
 @compiled
@@ -123,46 +135,32 @@ def _fill_frame(k, frame):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def _turning(arm, direction, inverse_inertia, turn):  # type: ignore[no-untyped-def]
-    """Spin per impulse along a direction, into `turn`; returns how far it gives way there."""
+def _turning(arm, direction, sign, inverse_inertia, way, turn):  # type: ignore[no-untyped-def]
+    """Fill the spin's part of a row, and the spin per impulse; returns how far the piece gives way by turning."""
     x = arm[1] * direction[2] - arm[2] * direction[1]
     y = arm[2] * direction[0] - arm[0] * direction[2]
     z = arm[0] * direction[1] - arm[1] * direction[0]
-    turn[0], turn[1], turn[2] = turned(inverse_inertia, x, y, z)
-    return x * turn[0] + y * turn[1] + z * turn[2]
+    tx, ty, tz = turned(inverse_inertia, x, y, z)
+    way[0], way[1], way[2] = sign * x, sign * y, sign * z
+    turn[0], turn[1], turn[2] = sign * tx, sign * ty, sign * tz
+    return x * tx + y * ty + z * tz
 
 
 @compiled
-def _speed(i, d, a, b, frame, arm_a, arm_b, velocity, spin):  # type: ignore[no-untyped-def]
-    """Relative speed of a against b along a row."""
-    k, r, t = a[i], arm_a[i], frame[i, d]
-    u = (
-        t[0] * (velocity[k, 0] + spin[k, 1] * r[2] - spin[k, 2] * r[1])
-        + t[1] * (velocity[k, 1] + spin[k, 2] * r[0] - spin[k, 0] * r[2])
-        + t[2] * (velocity[k, 2] + spin[k, 0] * r[1] - spin[k, 1] * r[0])
-    )
-    k, r = b[i], arm_b[i]
-    if k >= 0:
-        u -= (
-            t[0] * (velocity[k, 0] + spin[k, 1] * r[2] - spin[k, 2] * r[1])
-            + t[1] * (velocity[k, 1] + spin[k, 2] * r[0] - spin[k, 0] * r[2])
-            + t[2] * (velocity[k, 2] + spin[k, 0] * r[1] - spin[k, 1] * r[0])
-        )
-    return u
+def _relative(way, one, two):  # type: ignore[no-untyped-def]
+    """Relative speed of two pieces (6,), (6,) along a row."""
+    return (
+        way[0] * one[0] + way[1] * one[1] + way[2] * one[2] + way[3] * one[3] + way[4] * one[4] + way[5] * one[5]
+        + way[6] * two[0] + way[7] * two[1] + way[8] * two[2] + way[9] * two[3] + way[10] * two[4] + way[11] * two[5]
+    )  # fmt: skip
 
 
 @compiled
-def _push(i, d, impulse, a, b, frame, turn_a, turn_b, inverse_mass, velocity, spin):  # type: ignore[no-untyped-def]
-    """Apply an impulse along a row to both pieces."""
-    k = a[i]
-    for c in range(3):
-        velocity[k, c] += inverse_mass[k] * impulse * frame[i, d, c]
-        spin[k, c] += impulse * turn_a[i, d, c]
-    k = b[i]
-    if k >= 0:
-        for c in range(3):
-            velocity[k, c] -= inverse_mass[k] * impulse * frame[i, d, c]
-            spin[k, c] -= impulse * turn_b[i, d, c]
+def _push(gives, impulse, one, two):  # type: ignore[no-untyped-def]
+    """Apply an impulse along a row to the speeds of both pieces."""
+    for c in range(6):
+        one[c] += impulse * gives[c]
+        two[c] += impulse * gives[6 + c]
 
 
 @compiled
