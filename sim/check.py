@@ -148,7 +148,8 @@ def check(
     judged = _states(stage, built, waters, tell)
     if not quick and not faults:
         thorough = Thorough(stage, built, tell)
-        judged = [(water, thorough.added(water, answer)) for water, answer in judged]
+        first = min(range(len(judged)), key=lambda k: _governing_order(judged[k][1]), default=0)
+        judged = [(water, thorough.added(water, answer, k == first)) for k, (water, answer) in enumerate(judged)]
     answers = [_with_faults(stage, built, replace(answer, as_built=True), faults) for _, answer in judged]
     dry = (
         [] if built == "dry" else [replace(answer, as_built=False) for _, answer in _states(stage, "dry", waters, tell)]

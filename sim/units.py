@@ -27,5 +27,5 @@ def significant(value: float, digits: int = 3) -> str:
         return "0"
     text = f"{value:.{digits}g}"
     if "e" in text or abs(value) >= 10**digits:
-        text = f"{value:.0f}" if abs(value) >= 1 else f"{value:.{digits + 5}f}".rstrip("0")
+        text = f"{value:.0f}" if abs(value) >= 1 else f"{value:.{digits + 5}f}".rstrip("0").rstrip(".") or "0"
     return text

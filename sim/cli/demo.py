@@ -31,27 +31,28 @@ focal_mm = 35
 sensor_mm = [36, 24]
 """
 
-FACES = {"slab": 6000, "lintel": 9000, "block": 6000, "cobble": 3000, "root": 8000}
+FACES = {"slab": 6000, "lintel": 9000, "block": 6000, "root": 8000}
+PEBBLE_FACES = 1500
 
 # id, shape, seed, size in mm, rock or wood, at x, y, z, turn about x, y, z
 PIECES = [
-    ("pier_left_1", "slab", 3, (190, 150, 46), "sandstone", (235, 225, 5), (0, 0, 12)),
-    ("pier_left_2", "slab", 8, (170, 135, 42), "sandstone", (238, 227, 56), (0, 0, -18)),
-    ("pier_left_3", "slab", 11, (158, 124, 44), "sandstone", (240, 224, 103), (0, 0, 25)),
-    ("pier_left_4", "slab", 17, (146, 118, 38), "sandstone", (243, 226, 152), (0, 0, -6)),
-    ("pier_right_1", "slab", 5, (180, 160, 50), "sandstone", (505, 235, 5), (0, 0, -10)),
-    ("pier_right_2", "slab", 13, (166, 138, 44), "sandstone", (502, 232, 60), (0, 0, 20)),
-    ("pier_right_3", "slab", 19, (150, 130, 40), "sandstone", (500, 234, 109), (0, 0, -28)),
-    ("pier_right_4", "slab", 23, (142, 116, 38), "sandstone", (498, 232, 154), (0, 0, 8)),
-    ("lintel", "lintel", 2, (350, 112, 48), "sandstone", (370, 229, 200), (0, 0, 1)),
-    ("crown", "slab", 29, (150, 100, 34), "sandstone", (372, 229, 255), (0, 0, 14)),
-    ("stack_1", "block", 4, (130, 115, 92), "sandstone", (742, 268, 5), (0, 0, 30)),
-    ("stack_2", "block", 7, (108, 98, 80), "sandstone", (742, 268, 102), (0, 0, -12)),
-    ("stack_3", "block", 12, (88, 80, 66), "sandstone", (742, 268, 188), (0, 0, 48)),
-    ("cobble_1", "cobble", 1, (62, 52, 36), "granite", (365, 130, 5), (0, 0, 20)),
-    ("cobble_2", "cobble", 2, (48, 40, 30), "granite", (425, 112, 5), (0, 0, -35)),
-    ("cobble_3", "cobble", 6, (40, 34, 26), "granite", (610, 120, 5), (0, 0, 70)),
-    ("cobble_4", "cobble", 9, (54, 44, 34), "granite", (118, 105, 5), (0, 0, 10)),
+    ("pier_left_1", "slab", 91, (190, 150, 46), "sandstone", (235, 225, 5), (0, 0, -13)),
+    ("pier_left_2", "slab", 8, (170, 135, 42), "sandstone", (238, 227, 56), (0, 0, -173)),
+    ("pier_left_3", "slab", 11, (158, 124, 44), "sandstone", (240, 224, 103), (0, 0, 22)),
+    ("pier_left_4", "slab", 17, (146, 118, 38), "sandstone", (243, 226, 152), (0, 0, -162)),
+    ("pier_right_1", "slab", 18, (180, 160, 50), "sandstone", (505, 235, 5), (0, 0, 170)),
+    ("pier_right_2", "slab", 13, (166, 138, 44), "sandstone", (502, 232, 60), (0, 0, 6)),
+    ("pier_right_3", "slab", 39, (150, 130, 40), "sandstone", (500, 234, 109), (0, 0, -23)),
+    ("pier_right_4", "slab", 67, (142, 116, 38), "sandstone", (498, 232, 154), (0, 0, 163)),
+    ("lintel", "lintel", 2, (350, 112, 48), "sandstone", (370, 229, 200), (0, 0, -1)),
+    ("crown", "slab", 54, (150, 100, 34), "sandstone", (372, 229, 255), (0, 0, -167)),
+    ("stack_1", "block", 90, (130, 115, 92), "sandstone", (742, 268, 5), (0, 0, -169)),
+    ("stack_2", "block", 7, (108, 98, 80), "sandstone", (742, 268, 102), (0, 0, -20)),
+    ("stack_3", "block", 97, (88, 80, 66), "sandstone", (742, 268, 188), (0, 0, 23)),
+    ("pebble_1", "slab", 57, (62, 52, 18), "sandstone", (365, 130, 5), (0, 0, -135)),
+    ("pebble_2", "slab", 21, (48, 40, 16), "sandstone", (425, 112, 5), (0, 0, -38)),
+    ("pebble_3", "slab", 41, (44, 34, 14), "sandstone", (610, 120, 5), (0, 0, 81)),
+    ("pebble_4", "slab", 73, (54, 44, 17), "sandstone", (118, 105, 5), (0, 0, -5)),
     ("root", "root", 5, (230, 120, 100), "spider root", (690, 110, 5), (0, 0, 24)),
 ]
 
@@ -61,9 +62,10 @@ def scene_text() -> str:
     blocks = [SEA_ARCH]
     for name, shape, seed, size, material, at, turn in PIECES:
         kind = "wood" if shape == "root" else "rock"
+        faces = PEBBLE_FACES if name.startswith("pebble") else FACES[shape]
         blocks.append(
             f'\n[[piece]]\nid = "{name}"\n'
-            f'generate = {{ shape = "{shape}", seed = {seed}, size_mm = {list(size)}, faces = {FACES[shape]} }}\n'
+            f'generate = {{ shape = "{shape}", seed = {seed}, size_mm = {list(size)}, faces = {faces} }}\n'
             f'{kind} = "{material}"\nat_mm = {list(at)}\nturn_deg = {list(turn)}\n'
         )
     return "".join(blocks)

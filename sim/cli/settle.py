@@ -20,15 +20,16 @@ def command(
 ) -> None:
     """Set the pieces down, in the order of the file, onto the true meshes of what lies below.
 
-    Says how far each piece moved and what cannot rest where it was put. A piece that cannot rest stays
-    where the file has it and carries nothing. Exit status 1 when a piece does not rest.
+    Then everything gives a little under what was set on it, until it all lies still. Says how far each piece
+    moved and what cannot rest where it was put. A piece that cannot rest stays where the file has it and
+    carries nothing. Exit status 1 when a piece does not rest.
 
     \b
     Example:  bedjoint settle sea_arch.toml -o settled.toml
               bedjoint settle sea_arch.toml --piece lintel -o settled.toml
     """
     from sim.cli.progress import steps
-    from sim.contact.settling import settle_in_order, settle_together, stand_up
+    from sim.contact.settling import let_go, settle_in_order, settle_together, stand_up
     from sim.errors import Fault, SceneError
     from sim.pieces.placing import file_poses, place_pieces
     from sim.scene import read_document, read_scene, save, set_poses
@@ -51,6 +52,7 @@ def command(
         else:
             only = names.index(piece_id) if piece_id is not None else None
             outcome = settle_in_order(assembly, poses, names, only, lambda _: advance())
+            outcome = outcome if piece_id is not None else let_go(assembly, outcome)
     document = read_document(scene_file)
     set_poses(document, file_poses(outcome.moved(pieces)))
     save(document, output)

@@ -115,6 +115,25 @@ def assemble(
     )
 
 
+def part_of(assembly: Assembly, poses: Poses, chosen: NDArray[np.bool_]) -> tuple[Assembly, Poses]:
+    """The chosen pieces (n,) alone, in their order, with their poses; shapes stay shared."""
+    if chosen.all():
+        return assembly, poses
+    keep = np.flatnonzero(chosen)
+    planes = np.arange(len(assembly.mass_kg), assembly.friction.shape[1])
+    part = Assembly(
+        mesh=assembly.mesh,
+        samples=assembly.samples,
+        bodies=Bodies._make(column[keep] for column in assembly.bodies),
+        planes=assembly.planes,
+        mass_kg=assembly.mass_kg[keep],
+        inertia_kg_m2=assembly.inertia_kg_m2[keep],
+        fixed=assembly.fixed[keep],
+        friction=np.ascontiguousarray(assembly.friction[np.ix_(keep, np.concatenate([keep, planes]))]),
+    )
+    return part, Poses(poses.rotation[keep], poses.position_m[keep])
+
+
 def _joined_meshes(surfaces: list[Surface]) -> tuple[Mesh, Ints]:
     meshes = [surface.mesh for surface in surfaces]
     triangles = _offsets([len(mesh.corners) for mesh in meshes])

@@ -46,9 +46,17 @@ def overlaps(assembly: Assembly, poses: Poses, deeper_than_m: float = OVERLAP_M)
     for a, b in zip(pair_a, pair_b, strict=True):
         if a > b:
             depth = -clearance(assembly, poses, int(a), np.array([b]), 1e-4)
+            if depth <= deeper_than_m and b >= 0 and _share_space(assembly, poses, int(a), int(b), deeper_than_m):
+                depth = 2.0 * deeper_than_m  # faces that coincide hide how deep it really is
             if depth > deeper_than_m:
                 found.append(Overlap(int(a), int(b), depth))
     return sorted(found, key=lambda overlap: (-overlap.depth_m, overlap.a, overlap.b))
+
+
+def _share_space(assembly: Assembly, poses: Poses, a: int, b: int, deeper_than_m: float) -> bool:
+    """Whether a point lies deeper than a tolerance in both: true also where their faces coincide."""
+    shared = (assembly.mesh, assembly.samples, assembly.bodies, poses.rotation, poses.position_m)
+    return bool(_common(*shared, a, b, deeper_than_m) or _common(*shared, b, a, deeper_than_m))
 
 
 def everything_else(assembly: Assembly, piece: int) -> np.ndarray:
@@ -96,3 +104,26 @@ def _one_way(mesh, samples, bodies, rotation, position, a, b, best):  # type: ig
             reach = ANY_RANGE_M if centre <= radius else best
             best = min(best, signed_distance(mesh, bodies.root[b], x, y, z, reach)[0])
     return best
+
+
+@compiled
+def _common(mesh, samples, bodies, rotation, position, a, b, depth):  # type: ignore[no-untyped-def]
+    """Whether a sample of a, moved inward, lies deeper than `depth` in both a and b."""
+    point = np.empty(3)
+    for cluster in range(bodies.cluster_start[a], bodies.cluster_end[a]):
+        x, y, z = into_frame(rotation, position, a, b, samples.cluster_centre[cluster])
+        radius = samples.cluster_radius_m[cluster]
+        if box_distance_2(x, y, z, bodies.low[b], bodies.high[b]) > radius * radius:
+            continue
+        for s in range(samples.cluster_start[cluster], samples.cluster_end[cluster]):
+            for c in range(3):
+                point[c] = samples.point[s, c] - 3.0 * depth * samples.normal[s, c]
+            x, y, z = into_frame(rotation, position, a, b, point)
+            if box_distance_2(x, y, z, bodies.low[b], bodies.high[b]) > 0.0:
+                continue
+            # faces that coincide lie 3 depths away; what lies deeper in b shows by its own depth
+            if signed_distance(mesh, bodies.root[b], x, y, z, 8.0 * depth)[0] > -depth:
+                continue
+            if signed_distance(mesh, bodies.root[a], point[0], point[1], point[2], 8.0 * depth)[0] < -depth:
+                return True
+    return False

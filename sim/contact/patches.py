@@ -20,7 +20,8 @@ LEVER_LOSS = 0.01
 DIRECTIONS = 48
 POINT_AREA_M2 = 1.0e-6  # a point contact counts as one square millimetre when load is shared out
 SAME_POINT_M = 1.0e-5
-FLAT_M = 5.0e-5  # a touch without a normal of its own joins a patch whose plane it fits so well
+FLAT_M = 5.0e-5  # a touch without a normal of its own joins a patch whose plane it fits so well,
+# and a patch no wider is a line
 
 
 @compiled
@@ -47,6 +48,22 @@ def _cell_keys(point, cell_m):  # type: ignore[no-untyped-def]
 
 
 @compiled
+def _linked(point, order, group, one, start, end, other, other_start, other_end):  # type: ignore[no-untyped-def]
+    """Whether any touch that one leader stands for lies within `LINK_M` of any of another's."""
+    for i in range(start, end):
+        if group[i] != one:
+            continue
+        p = point[order[i]]
+        for j in range(other_start, other_end):
+            if group[j] == other:
+                q = point[order[j]]
+                x, y, z = p[0] - q[0], p[1] - q[1], p[2] - q[2]
+                if x * x + y * y + z * z < LINK_M**2:
+                    return True
+    return False
+
+
+@compiled
 def label_patches(point, normal):  # type: ignore[no-untyped-def]
     """Patch number of each touch, 0 upward: linked touches that face the same way."""
     n = len(point)
@@ -58,10 +75,12 @@ def label_patches(point, normal):  # type: ignore[no-untyped-def]
     parent = np.arange(n)
     leader = np.empty(n, np.int64)  # touches that stand for their cell and direction
     leader_key = np.empty(n, np.int64)
+    start, end = np.empty(n, np.int64), np.empty(n, np.int64)  # of the leader's cell in `order`
+    group = np.empty(n, np.int64)  # which leader stands for each touch in `order`
     leaders = 0
     i = 0
     while i < n:
-        first = leaders
+        first, begin = leaders, i
         key = keys[order[i]]
         while i < n and keys[order[i]] == key:
             k = order[i]
@@ -69,12 +88,15 @@ def label_patches(point, normal):  # type: ignore[no-untyped-def]
             for j in range(first, leaders):
                 if np.dot(normal[leader[j]], normal[k]) > SAME_WAY:
                     parent[k] = leader[j]
+                    group[i] = j
                     joined = True
                     break
             if not joined:
                 leader[leaders], leader_key[leaders] = k, key
+                group[i] = leaders
                 leaders += 1
             i += 1
+        start[first:leaders], end[first:leaders] = begin, i
     known = leader_key[:leaders]
     for j in range(leaders):
         k = leader[j]
@@ -84,9 +106,10 @@ def label_patches(point, normal):  # type: ignore[no-untyped-def]
                 at = np.searchsorted(known, low)
                 while at < leaders and known[at] <= low + 4:
                     other = leader[at]
-                    gap = point[other] - point[k]
-                    if np.dot(gap, gap) < LINK_M**2 and np.dot(normal[k], normal[other]) > SAME_WAY:
-                        parent[_find(parent, k)] = _find(parent, other)
+                    if at > j and np.dot(normal[k], normal[other]) > SAME_WAY:
+                        one, two = _find(parent, k), _find(parent, other)
+                        if one != two and _linked(point, order, group, j, start[j], end[j], at, start[at], end[at]):
+                            parent[one] = two
                     at += 1
     label = np.full(n, -1, np.int64)
     count = 0
@@ -294,6 +317,9 @@ def _outline(core, member, number, corners, filled, patches):  # type: ignore[no
     hull = hull[_distinct(uv[hull])]
     hull = hull[reduce_corners(uv[hull])]
     area, cx, cy = _area_and_centre(uv[hull])
+    wide, deep = uv[hull, 0].max() - uv[hull, 0].min(), uv[hull, 1].max() - uv[hull, 1].min()
+    if area < FLAT_M * math.hypot(wide, deep):
+        area = 0.0  # a line, which rounding made a sliver of
     share = _corner_areas(uv[hull], area)
     height = 0.0
     for i in range(len(member)):

@@ -8,7 +8,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.contact.assembly import Assembly, Bodies, Poses
+from sim.contact.assembly import Assembly, Poses, part_of
 from sim.contact.distance import OVERLAP_M, clearance, everything_else
 from sim.contact.relaxing import Loaded, Relaxed, relax
 from sim.units import STANDARD_GRAVITY_M_S2
@@ -35,6 +35,7 @@ class Rest(Enum):
     OVERLAPS = "would end inside its neighbour"
     TOO_FEW = "rests on fewer than three points that span an area"
     OUTSIDE = "leaves the tank"
+    GIVES_WAY = "gives way under what was set on it"
     AS_IT_IS = "left as it is, not examined"
 
 
@@ -73,7 +74,8 @@ def set_down(assembly: Assembly, poses: Poses, piece: int, onto: NDArray[np.bool
     if position is None:
         return Seated(Rest.NO_ROOM, poses.rotation[piece].copy(), poses.position_m[piece].copy(), 0.0, 0.0, 0)
     position = _lowered(assembly, poses, piece, others, position)
-    local, start, index = _only(assembly, _with_position(poses, piece, position), there, piece)
+    local, start = part_of(assembly, _with_position(poses, piece, position), there)
+    index = int(there[:piece].sum())
     return _verdict(local, start, *_come_to_rest(local, start, index), index)
 
 
@@ -132,25 +134,6 @@ def _verdict(assembly: Assembly, start: Poses, result: Relaxed, steps: int, piec
     else:
         rest = Rest.AT_REST
     return Seated(rest, result.poses.rotation[piece], result.poses.position_m[piece], moved, gap, steps)
-
-
-def _only(assembly: Assembly, poses: Poses, there: NDArray[np.bool_], piece: int) -> tuple[Assembly, Poses, int]:
-    """The assembly without the pieces that are not there yet; shapes stay shared."""
-    if there.all():
-        return assembly, poses, piece
-    keep = np.flatnonzero(there)
-    planes = np.arange(len(assembly.mass_kg), assembly.friction.shape[1])
-    part = Assembly(
-        mesh=assembly.mesh,
-        samples=assembly.samples,
-        bodies=Bodies._make(column[keep] for column in assembly.bodies),
-        planes=assembly.planes,
-        mass_kg=assembly.mass_kg[keep],
-        inertia_kg_m2=assembly.inertia_kg_m2[keep],
-        fixed=assembly.fixed[keep],
-        friction=np.ascontiguousarray(assembly.friction[np.ix_(keep, np.concatenate([keep, planes]))]),
-    )
-    return part, Poses(poses.rotation[keep], poses.position_m[keep]), int(np.searchsorted(keep, piece))
 
 
 def _with_position(poses: Poses, piece: int, position: Floats) -> Poses:

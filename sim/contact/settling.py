@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.contact.assembly import Assembly, Poses, assemble, tank_planes
+from sim.contact.assembly import Assembly, Poses, assemble, part_of, tank_planes
 from sim.contact.distance import overlaps
 from sim.contact.relaxing import relax
 from sim.contact.setting import Rest, set_down
@@ -22,6 +22,8 @@ Floats = NDArray[np.float64]
 TOGETHER_STEPS = 1500
 TOGETHER_FARTHEST_M = 0.5
 FELL_M = 0.01  # a piece that sinks farther has fallen and not settled
+LET_GO_STEPS = 600
+UNEASY_M = 1.0e-5  # what has moved less when the steps are used up is not what is still moving
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,6 +104,41 @@ def settle_in_order(
         if progress is not None:
             progress(k)
     return Outcome(now, results)
+
+
+def let_go(assembly: Assembly, outcome: Outcome) -> Outcome:
+    """Let everything that was set down give, under what was set on it later, until it all lies still.
+
+    Stones that were set down one by one rest on others that stood still meanwhile; together they shift a little,
+    mostly by less than a millimetre. What has no rest stays out of it and carries nothing. A piece that moves
+    by more than 10 mm gives way.
+    """
+    rests = np.array([settled.rest in (Rest.AT_REST, Rest.AS_IT_IS) for settled in outcome.pieces], np.bool_)
+    if not (rests & ~assembly.fixed).any():
+        return outcome
+    part, start = part_of(assembly, outcome.poses, rests)
+    relaxed = relax(part, start, ~part.fixed, most_steps=LET_GO_STEPS, farthest_m=TOGETHER_FARTHEST_M)
+    inside = {piece for overlap in overlaps(part, relaxed.poses) for piece in (overlap.a, overlap.b)}
+    poses = Poses(outcome.poses.rotation.copy(), outcome.poses.position_m.copy())
+    poses.rotation[rests], poses.position_m[rests] = relaxed.poses.rotation, relaxed.poses.position_m
+    pieces = list(outcome.pieces)
+    for k, piece in enumerate(np.flatnonzero(rests)):
+        was = pieces[piece]
+        if was.rest is not Rest.AT_REST:
+            continue
+        mine = ((relaxed.loaded.a == k) | (relaxed.loaded.b == k)) & (relaxed.loaded.force_n > 0.0)
+        if _outside(assembly, poses, int(piece)):
+            rest = Rest.OUTSIDE
+        elif k in inside:
+            rest = Rest.OVERLAPS
+        elif relaxed.moved_m[k] > FELL_M:
+            rest = Rest.GIVES_WAY
+        else:
+            uneasy = not relaxed.at_rest and relaxed.moved_m[k] > UNEASY_M
+            rest = Rest.UNEASY if uneasy else Rest.AT_REST
+        gap_m = float(np.abs(relaxed.loaded.gap_m[mine]).max(initial=0.0))
+        pieces[piece] = Settled(was.piece, rest, was.moved_m + float(relaxed.moved_m[k]), gap_m)
+    return Outcome(poses, pieces)
 
 
 def settle_together(assembly: Assembly, poses: Poses, names: list[str]) -> Outcome:

@@ -96,7 +96,7 @@ def _states(report: Report) -> str:
         margins = state.equilibrium
         level = f"{state.level_mm:.0f}" if state.level_mm is not None else "-"
         robust = state.robust.least_tilt_deg if state.robust is not None else None
-        trial = ", ".join(f"{one.engine} {one.survivals}/{one.runs}" for one in state.trial) or "-"
+        trial = ", ".join(f"{one.engine} {one.survivals}/{one.runs}" for one in state.trial if one.runs) or "-"
         rows.append(
             f"{state.laid:<7}{FILLED[state.water]:<14}{level:>6}  {state.verdict:<15}"
             f"{_figure(margins.stack_tilt_deg or margins.critical_tilt_deg):>8}{_figure(margins.sliding_tilt_deg):>8}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from sim.materials import water_density_kg_m3
 from sim.states.answer import StateAnswer
 from sim.states.stage import Stage
 from sim.units import significant
@@ -19,7 +20,9 @@ def cautions_of(stage: Stage, answers: Sequence[StateAnswer]) -> tuple[str, ...]
     """Cautions about standing and falling that apply to the states as built."""
     found = [ESTIMATE]
     wanted = stage.scene.check.tilt_wanted_deg
-    tilts = [tilt for a in answers if (tilt := a.equilibrium.stack_tilt_deg or a.equilibrium.critical_tilt_deg)]
+    margins = [answer.equilibrium for answer in answers]
+    both = [one.critical_tilt_deg if one.stack_tilt_deg is None else one.stack_tilt_deg for one in margins]
+    tilts = [tilt for tilt in both if tilt is not None]
     if tilts and min(tilts) < wanted:
         found.append(
             f"It comes down at a tilt of {significant(min(tilts), 2)} degrees; wanted are {wanted:g}. {WITHOUT_GLUE}."
@@ -39,10 +42,11 @@ def cautions_of(stage: Stage, answers: Sequence[StateAnswer]) -> tuple[str, ...]
     on_base = {footprint.piece for a in answers for footprint in a.footprints}
     if kind == "none" and on_base:
         found.append(
-            f"{len(on_base)} pieces stand on bare glass. No stone, grit or cement may touch it: lay a grid, sheet or "
-            "mat first, stones before loose substrate."
+            f"Standing on bare glass: {len(on_base)} of the pieces. No stone, grit or cement may touch it: "
+            "lay a grid, sheet or mat first, stones before loose substrate."
         )
-    floating = [p.id for p in stage.pieces if p.is_wood and p.density_kg_m3 < 1000.0]
+    water = water_density_kg_m3(stage.scene.water.temperature_c, stage.scene.water.salinity_ppt)
+    floating = [p.id for p in stage.pieces if p.is_wood and p.density_kg_m3 < water]
     if floating and len(answers) > 1:
         found.append(
             f"Dry wood floats ({', '.join(floating)}): hold it down by weight, and look again after months, after "

@@ -25,7 +25,7 @@ from sim.states.answer import (
     Verdict,
 )
 from sim.states.stage import Stage
-from sim.states.water import Filling, Water
+from sim.states.water import Water
 from sim.states.words import reason_words
 from sim.statics import Feasible, Footprint, Judgement, Strict, footprints, judge, limit_joints
 from sim.statics import Verdict as Quick
@@ -96,8 +96,9 @@ def with_trial(answer: StateAnswer, trials: tuple[TrialAnswer, ...], disagreemen
         words = f"{fallen[0].reason} in {fallen[0].runs - fallen[0].survivals} of {fallen[0].runs} runs"
         note = f" ({disagreement})" if disagreement else ""
         return replace(answer, verdict="doubtful", reason=f"the trial ({fallen[0].engine}) contradicts: {words}{note}")
-    silent = [one for one in trials if one.survived is None]
-    if silent or not trials:
+    tried = [one for one in trials if one.runs]
+    silent = [one for one in tried if one.survived is None]
+    if silent or not tried:
         why = silent[0].reason if silent else "none was made"
         return replace(answer, verdict="undetermined", reason=f"the dynamic trial gave no answer: {why}")
     return answer
@@ -204,16 +205,3 @@ def _number(value: float, cap: float | None = None) -> float | None:
 
 def _triple(values: Floats) -> tuple[float, float, float]:
     return (float(values[0]), float(values[1]), float(values[2]))
-
-
-def is_governing_first(answer: StateAnswer) -> tuple[int, float]:
-    """Sort key: the worst verdict first, then the least critical tilt."""
-    from sim.states.answer import ORDER
-
-    tilt = answer.equilibrium.critical_tilt_deg
-    return -ORDER.index(answer.verdict), np.inf if tilt is None else tilt
-
-
-def is_partial(water: Water) -> bool:
-    """Whether a water is one of the partial fills."""
-    return water.filling is Filling.PARTIAL

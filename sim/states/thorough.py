@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,13 +12,14 @@ from sim.states.answer import Laid, RobustAnswer, StateAnswer, TrialAnswer
 from sim.states.judging import confirmed, with_copies, with_trial
 from sim.states.stage import Stage
 from sim.states.water import Water
-from sim.statics.copies import Copy, Robust, robust, shaken
-from sim.statics.lumps import lumps_of
-from sim.trial import Trial, difference, lifts, rules_of, spread_of, trial
+from sim.statics import Copy, Robust, lumps_of, robust, shaken
+from sim.trial import Trial, difference, engines_installed, lifts, rules_of, spread_of, trial
 from sim.trial import stage as stage_trial
 from sim.units import MM_PER_M
 
 Tell = Callable[[str, int, int], None]
+
+AUDIT_PIECES = 12  # the second engine takes ten times as long as the first: beyond so many pieces it is left out
 
 
 class Thorough:
@@ -28,14 +30,24 @@ class Thorough:
         self.joints: tuple[Joint, ...] = stage.declared.joints if laid == "glued" else ()
         self.copies: tuple[Copy, ...] | None = None
 
-    def added(self, water: Water, answer: StateAnswer) -> StateAnswer:
-        """The answer with both slow judges heard, where the quick ones let it stand."""
+    def added(self, water: Water, answer: StateAnswer, audited: bool = False) -> StateAnswer:
+        """The answer with both slow judges heard, where the quick ones let it stand.
+
+        `audited`: the stack as given is tried in the second engine too, where one is installed.
+        """
         if answer.verdict != "stands (quick)":
             return answer
+        if self.stage.dry.fixed.all():
+            return replace(answer, verdict="stands", reason="nothing is free to move")
         answer = with_copies(answer, _copies_answer(self._robust(water), self.stage))
-        trials = self._trial(water)
-        answers = tuple(_trial_answer(one) for one in trials)
-        return confirmed(with_trial(answer, answers, difference(trials)))
+        engines = engines_installed()
+        few = len(self.stage.pieces) <= AUDIT_PIECES
+        trials = self._trial(water, engines if audited and few else engines[:1])
+        answers = [_trial_answer(one) for one in trials]
+        if audited and not few:
+            reason = f"left out: {len(self.stage.pieces)} pieces would take it too long"
+            answers += [TrialAnswer(engine, None, 0, 0, 0.0, reason) for engine in engines[1:]]
+        return confirmed(with_trial(answer, tuple(answers), difference(trials)))
 
     def _robust(self, water: Water) -> Robust:
         stage, check = self.stage, self.stage.scene.check
@@ -50,6 +62,7 @@ class Thorough:
                 check.shift_mm / MM_PER_M,
                 check.turn_deg,
                 check.seed,
+                names=[piece.id for piece in stage.pieces],
                 progress=lambda done, of: self.tell(what, done, of),
             )
         return robust(
@@ -61,24 +74,27 @@ class Thorough:
             check.contact_mm / MM_PER_M,
         )
 
-    def _trial(self, water: Water) -> tuple[Trial, ...]:
+    def _trial(self, water: Water, engines: Sequence[str]) -> tuple[Trial, ...]:
         stage, scene = self.stage, self.stage.scene
         loads = stage.loads_in(water)
         what = f"Trial, {water.filling.value}"
-        self.tell(what, 0, scene.check.trials)
         staged = stage_trial(
             scene,
             stage.pieces,
             stage.assembly(water).friction,
             [(joint.a, joint.b) for joint in self.joints],
             lifts(stage.pieces, loads.lift_n, loads.lift_arm_m),
+            lambda done, of: self.tell("Convex parts for the trial", done, of),
+            stage.contacts_in(water),
         )
+        self.tell(what, 0, scene.check.trials)
         return trial(
             staged.setup,
             scene.check.trials,
             scene.check.seed,
             spread_of(scene),
             rules_of(scene),
+            engines,
             progress=lambda done, of: self.tell(what, done, of),
         )
 

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from sim.contact import CONTACT_M, OVERLAP_M, Assembly, Poses, find_contacts, overlaps, relax
+from sim.contact import CONTACT_M, OVERLAP_M, PLANE_NAMES, Assembly, Poses, find_contacts, overlaps, relax
 from sim.joints import Joint
 from sim.statics.judge import Judgement, Verdict, judge_system
 from sim.statics.loads import Loads
@@ -97,6 +97,7 @@ def shaken(
     most_steps: int = MOST_STEPS,
     workers: int | None = None,
     progress: Callable[[int, int], None] | None = None,
+    names: Sequence[str] | None = None,
 ) -> tuple[Copy, ...]:
     """Make copies of a stack whose lumps lie a little off, and let each come to rest.
 
@@ -112,6 +113,7 @@ def shaken(
     most_steps : of relaxation; a copy still on its way then is undetermined
     workers : threads, default one per core; compiled code runs outside Python's lock
     progress : called in this thread with (copies done, copies in all)
+    names : of the pieces, for the reasons; default their numbers
 
     Returns
     -------
@@ -121,13 +123,14 @@ def shaken(
     label = np.arange(len(assembly.mass_kg)) if lumps is None else np.asarray(lumps, np.int64)
     held = np.isin(label, np.append(label[assembly.fixed], HELD))
     # pressed out of each other, pieces may fly off or jam: that says nothing about the stack
-    inside = _jam(assembly, poses, label, held, max(OVERLAP_M, shift_m))
+    called = [f"piece {k}" for k in range(len(label))] if names is None else names
+    inside = _jam(assembly, poses, label, held, max(OVERLAP_M, shift_m), called)
 
     def work(k: int) -> Copy:
         if inside:
             return Copy(poses, Fate.UNKNOWN, -1, np.zeros(len(label)), 0, f"as given, {inside}")
         start = shifted(assembly, poses, label, held, shift_m, turn_deg, np.random.default_rng([seed, k]))
-        return _come_to_rest(assembly, poses, start, label, held, most_steps)
+        return _come_to_rest(assembly, poses, start, label, held, most_steps, called)
 
     copies: list[Copy] = []
     with ThreadPoolExecutor(max(1, min(count, workers or os.cpu_count() or 1))) as pool:
@@ -223,7 +226,13 @@ class _Answer:
 
 
 def _come_to_rest(
-    assembly: Assembly, nominal: Poses, start: Poses, label: Ints, held: NDArray[np.bool_], most_steps: int
+    assembly: Assembly,
+    nominal: Poses,
+    start: Poses,
+    label: Ints,
+    held: NDArray[np.bool_],
+    most_steps: int,
+    names: Sequence[str],
 ) -> Copy:
     now, steps, stride_m = start, 0, np.nan
     while True:
@@ -234,11 +243,11 @@ def _come_to_rest(
         if moved.max(initial=0.0) > FELL_M:
             return Copy(now, Fate.FELL, int(moved.argmax()), moved, steps)
         if relaxed.at_rest:
-            jam = _jam(assembly, now, label, held, OVERLAP_M)
+            jam = _jam(assembly, now, label, held, OVERLAP_M, names)
             return Copy(now, Fate.UNKNOWN if jam else Fate.AT_REST, -1, moved, steps, jam)
         if steps >= most_steps:
             stride_m = float(_farthest(assembly, last, now).max(initial=0.0)) / max(relaxed.steps, 1)
-            reason = f"piece {int(moved.argmax())} still moves after {steps} steps, {stride_m * MM:.4f} mm in each"
+            reason = f"{names[int(moved.argmax())]} still moves after {steps} steps, {stride_m * MM:.4f} mm in each"
             return Copy(now, Fate.UNKNOWN, -1, moved, steps, reason)
 
 
@@ -252,15 +261,22 @@ def _farthest(assembly: Assembly, one: Poses, other: Poses) -> Floats:
     return np.asarray(np.linalg.norm(apart, axis=2).max(axis=1, initial=0.0), dtype=np.float64)
 
 
-def _jam(assembly: Assembly, poses: Poses, label: Ints, held: NDArray[np.bool_], deeper_than_m: float) -> str:
+def _jam(
+    assembly: Assembly,
+    poses: Poses,
+    label: Ints,
+    held: NDArray[np.bool_],
+    deeper_than_m: float,
+    names: Sequence[str],
+) -> str:
     """What lies inside something else, in words; empty where nothing does."""
     for overlap in overlaps(assembly, poses, deeper_than_m):
         a, b = overlap.a, overlap.b
         if held[a] and (b < 0 or held[b]):
             continue
         if b < 0 or label[a] != label[b]:
-            other = f"plane {-1 - b}" if b < 0 else f"piece {b}"
-            return f"piece {a} lies inside {other}, {overlap.depth_m * MM:.3f} mm deep"
+            other = PLANE_NAMES[b] if b < 0 else names[b]
+            return f"{names[a]} lies inside {other}, {overlap.depth_m * MM:.3f} mm deep"
     return ""
 
 
