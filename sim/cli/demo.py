@@ -31,7 +31,7 @@ focal_mm = 35
 sensor_mm = [36, 24]
 """
 
-FACES = {"slab": 6000, "lintel": 9000, "block": 6000, "root": 8000}
+FACES = {"slab": 6000, "lintel": 9000, "root": 8000}
 PEBBLE_FACES = 1500
 
 # id, shape, seed, size in mm, rock or wood, at x, y, z, turn about x, y, z
@@ -46,15 +46,20 @@ PIECES = [
     ("pier_right_4", "slab", 67, (142, 116, 38), "sandstone", (498, 232, 154), (0, 0, 163)),
     ("lintel", "lintel", 2, (350, 112, 48), "sandstone", (370, 229, 200), (0, 0, -1)),
     ("crown", "slab", 54, (150, 100, 34), "sandstone", (372, 229, 255), (0, 0, -167)),
-    ("stack_1", "block", 90, (130, 115, 92), "sandstone", (742, 268, 5), (0, 0, -169)),
-    ("stack_2", "block", 7, (108, 98, 80), "sandstone", (742, 268, 102), (0, 0, -20)),
-    ("stack_3", "block", 97, (88, 80, 66), "sandstone", (742, 268, 188), (0, 0, 23)),
-    ("pebble_1", "slab", 57, (62, 52, 18), "sandstone", (365, 130, 5), (0, 0, -135)),
-    ("pebble_2", "slab", 21, (48, 40, 16), "sandstone", (425, 112, 5), (0, 0, -38)),
-    ("pebble_3", "slab", 41, (44, 34, 14), "sandstone", (610, 120, 5), (0, 0, 81)),
-    ("pebble_4", "slab", 73, (54, 44, 17), "sandstone", (118, 105, 5), (0, 0, -5)),
-    ("root", "root", 5, (230, 120, 100), "spider root", (690, 110, 5), (0, 0, 24)),
+    ("stack_1", "slab", 118, (140, 124, 48), "sandstone", (742, 268, 5), (0, 0, 36)),
+    ("stack_2", "slab", 155, (122, 108, 44), "sandstone", (742, 268, 56), (0, 0, -12)),
+    ("stack_3", "slab", 1, (108, 96, 42), "sandstone", (742, 268, 103), (0, 0, -13)),
+    ("stack_4", "slab", 189, (94, 84, 40), "sandstone", (742, 268, 148), (0, 0, -102)),
+    ("pebble_1", "slab", 125, (62, 52, 18), "sandstone", (365, 130, 5), (0, 0, -31)),
+    ("pebble_2", "slab", 108, (48, 40, 16), "sandstone", (425, 112, 5), (0, 0, -168)),
+    ("pebble_3", "slab", 113, (44, 34, 14), "sandstone", (570, 120, 5), (0, 0, -139)),
+    ("pebble_4", "slab", 73, (54, 44, 17), "sandstone", (118, 105, 5), (0, 0, 52)),
+    ("root", "root", 9, (230, 120, 100), "mopane", (690, 130, 5), (119, 4, 24)),
 ]
+
+
+# the bridge over the arch is glued; everything else stands dry-laid, and the root is of wood that sinks
+GLUED = [("lintel", "pier_left_4"), ("lintel", "pier_right_4"), ("crown", "lintel")]
 
 
 def scene_text() -> str:
@@ -68,42 +73,47 @@ def scene_text() -> str:
             f'generate = {{ shape = "{shape}", seed = {seed}, size_mm = {list(size)}, faces = {faces} }}\n'
             f'{kind} = "{material}"\nat_mm = {list(at)}\nturn_deg = {list(turn)}\n'
         )
+    blocks += [f'\n[[joint]]\nbetween = ["{a}", "{b}"]\nglue = "epoxy putty"\n' for a, b in GLUED]
     return "".join(blocks)
 
 
 @click.command(epilog="Example:  bedjoint demo -o sea_arch")
 @click.option("-o", "--output", type=click.Path(path_type=Path), default=Path("sea_arch"), help="Folder to write into.")
-@click.option("--json", "as_json", is_flag=True, help="Print the pieces and totals as JSON.")
+@click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 def command(output: Path, as_json: bool) -> None:
-    """Build the sea arch, set its pieces down, list them and draw the tank."""
-    from sim.cli.listing import print_pieces
-    from sim.cli.progress import steps
-    from sim.contact.settling import settle_in_order, stand_up
+    """Build the sea arch, set its pieces down, judge whether it stands, and draw it."""
+    from sim.check import check
+    from sim.cli.progress import stages
+    from sim.contact.settling import let_go, settle_in_order, stand_up
     from sim.files import write_atomically
     from sim.pieces.placing import file_poses, place_pieces
+    from sim.report import margin_picture, report_json, report_text
     from sim.scene import parse_document, parse_scene, save, set_poses
     from sim.shot.scene_picture import draw_scene, png_bytes
 
     text, file = scene_text(), output / "sea_arch.toml"
     scene = parse_scene(text, file)
-    with steps("Cutting the stones", 1) as advance:
+    with stages() as tell:
+        tell("Cutting the stones", 0, 1)
         pieces = place_pieces(scene)
-        advance()
-    with steps("Setting them down", len(pieces)) as advance:
+        what = "Setting them down (compiles on first use)"
+        tell(what, 0, len(pieces))
         assembly, poses = stand_up(scene, pieces)
-        outcome = settle_in_order(assembly, poses, [piece.id for piece in pieces], progress=lambda _: advance())
-    pieces = outcome.moved(pieces)
-    document = parse_document(text, file)
-    set_poses(document, file_poses(pieces))
-    with steps("Drawing", 1) as advance:
-        picture = png_bytes(draw_scene(scene, pieces))
-        advance()
-    save(document, file)
-    write_atomically(output / "sea_arch.png", picture)
-    print_pieces(pieces, as_json)
+        names = [piece.id for piece in pieces]
+        outcome = settle_in_order(assembly, poses, names, progress=lambda k: tell(what, k + 1, len(pieces)))
+        outcome = let_go(assembly, outcome)
+        pieces = outcome.moved(pieces)
+        document = parse_document(text, file)
+        set_poses(document, file_poses(pieces))
+        save(document, file)
+        report = check(scene, pieces, progress=tell)
+        tell("Drawing", 0, 1)
+        write_atomically(output / "sea_arch.png", png_bytes(draw_scene(scene, pieces)))
+        write_atomically(output / "margins.png", margin_picture(scene, pieces, report))
     for settled in outcome.pieces:
         if settled.rest.name != "AT_REST":
             click.echo(f"{settled.piece}: {settled.rest.value}", err=True)
+    click.echo(report_json(report) if as_json else report_text(report))
     if not as_json:
-        click.echo(f"\nWritten: {file} and sea_arch.png beside it.")
+        click.echo(f"\nWritten: {file}, sea_arch.png and margins.png beside it.")
         click.echo("Next: open the scene in an editor, or start your own with  bedjoint new my_tank --tank 900x450x450")

@@ -31,8 +31,8 @@ MEAN_GAPS_MM: dict[str, Value] = {
     "stacked rubble": Value(4.5, 3.0, 6.0, "mm", _GAP, JUDGEMENT),
 }
 
-_FASTENED = "a tie or screw as a small patch: our estimate, with next to no moment"
-TIE_WIDTH_M = exactly(0.010, "m", _FASTENED, JUDGEMENT)
+_FASTENED = "a tie or screw as a patch too small to carry a moment, so that it only pulls: our estimate"
+TIE_WIDTH_M = exactly(0.0005, "m", _FASTENED, JUDGEMENT)
 TIE_SLIP_M = exactly(0.001, "m", "slip of a tie or screw at its capacity: our estimate", JUDGEMENT)
 
 

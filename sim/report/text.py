@@ -9,6 +9,8 @@ from sim.states.words import towards
 from sim.units import significant
 
 WIDTH = 100
+NOTHING = 1.0e-3  # newtons or degrees: less is printed as none
+POINT_MM2 = 1.0  # a smaller footprint is a point, and its pressure says nothing
 FILLED = {"air": "in air", "partial": "partial fill", "flooded": "flooded", "drained": "drained, wet"}
 
 
@@ -108,6 +110,8 @@ def _states(report: Report) -> str:
 def _figure(value: float | None, cap: float | None = None) -> str:
     if value is None:
         return "-"
+    if abs(value) < NOTHING:
+        return "0"
     return "none" if cap is not None and value >= cap else significant(value, 2)
 
 
@@ -136,7 +140,8 @@ def _footprints(report: Report) -> str:
         return ""
     rows = [f"{'presses on the base':<20}{'mm2':>8}{'N':>8}{'least':>8}{'most':>8}{'kPa':>8}  at x, y mm"]
     for one in report.footprints:
-        pressure = "-" if one.pressure_kpa is None else significant(one.pressure_kpa)
+        known = one.pressure_kpa is not None and one.area_mm2 >= POINT_MM2
+        pressure = significant(one.pressure_kpa or 0.0) if known else "-"
         rows.append(
             f"{one.piece:<20}{one.area_mm2:>8.0f}{significant(one.force_n.nominal):>8}{_figure(one.force_n.least):>8}"
             f"{_figure(one.force_n.most):>8}{pressure:>8}  {one.centre_mm[0]:.0f}, {one.centre_mm[1]:.0f}"
