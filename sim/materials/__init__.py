@@ -30,7 +30,7 @@ from sim.materials.glasses import (
 )
 from sim.materials.grounds import GROUNDS, STEEPEST_FLOODED_SLOPE_DEG, Ground, ground
 from sim.materials.mats import MATS, Mat, mat
-from sim.materials.rocks import ROCKS, Rock, density_from_weighings, density_warning, rock
+from sim.materials.rocks import BED_STIFFNESS_PA_M, ROCKS, Rock, density_from_weighings, density_warning, rock
 from sim.materials.values import Status, Value
 from sim.materials.water import AIR_INDEX, GLASS_INDEX, water_density_kg_m3, water_index
 from sim.materials.woods import (
@@ -48,6 +48,7 @@ __all__ = [
     "Status",
     "Rock",
     "ROCKS",
+    "BED_STIFFNESS_PA_M",
     "rock",
     "density_warning",
     "density_from_weighings",

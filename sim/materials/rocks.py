@@ -17,6 +17,11 @@ STRENGTHS = "tensile strengths of intact rock, secondary table"
 OURS = "our estimate for display stone; weigh or test your own"
 REMEMBERED = "as remembered; weigh or test your own"
 
+# only its ratio to the stiffness of glue matters
+BED_STIFFNESS_PA_M = Value(
+    1.0e10, 1.0e9, 1.0e11, "Pa/m", "pressure per closure of a dry joint under little stress: our estimate", JUDGEMENT
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Rock:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.materials import UNDER_STONES, friction, surface_of
+from sim.materials import SURFACES, UNDER_STONES, friction, surface_of
 from sim.pieces.body import Floats
 from sim.pieces.placing import PlacedPiece
 from sim.scene import FrictionPair, Scene
@@ -33,9 +33,18 @@ def friction_matrix(scene: Scene, pieces: list[PlacedPiece], wet: bool) -> Float
             elif not own:
                 own = [table[key]]
             matrix[i, j] = min(own)
-    for pair in scene.friction:
+    names = {piece.id for piece in pieces}
+    # pieces named beat materials, materials beat classes of surface; among equals the later pair counts
+    for pair in sorted(scene.friction, key=lambda pair: sum(_named(name, names) for name in pair.between)):
         _apply(pair, pieces, surfaces, tank, wet, matrix)
     return matrix
+
+
+def _named(name: str, pieces: set[str]) -> int:
+    """How narrowly a name is meant: 2 a piece, 1 a material, 0 a class of surfaces."""
+    if name in pieces:
+        return 2
+    return 0 if name.lower() in SURFACES else 1
 
 
 def _surface(piece: PlacedPiece) -> str:

@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 
 from sim.contact import PANES, Contacts
 from sim.joints import SHEAR_TO_NORMAL_STIFFNESS, Joint
+from sim.materials import BED_STIFFNESS_PA_M
 from sim.statics.cones import Answer, Claim, Cones, Repeated
 from sim.statics.elastic import Springs
 from sim.statics.loads import Loads
@@ -44,7 +45,6 @@ RETRY = 6  # rounds between attempts of the springs
 NOISE = 1.0e-6  # slip that the solver cannot tell from none, scaled
 LEAST_AREA_SHARE = 0.02  # of the mean: corners of lines and points count as so much
 LEAST_AREA_M2 = 1.0e-6  # where no contact has an area
-BED_STIFFNESS_PA_M = 1.0e10  # judgement; a closed rock joint under little stress. Only its ratio to glue matters
 
 
 class Strict(Enum):
@@ -142,7 +142,7 @@ def _of_joint(joint: Joint, system: System) -> Floats:
             SHEAR_TO_NORMAL_STIFFNESS * patch.j_m4 / length**2,
         ]
     )
-    return BED_STIFFNESS_PA_M * _mean_area(system.contacts) / stiffness
+    return BED_STIFFNESS_PA_M.default * _mean_area(system.contacts) / stiffness
 
 
 def _mean_area(contacts: Contacts) -> float:

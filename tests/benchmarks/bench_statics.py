@@ -1,6 +1,6 @@
 """Time of the fast judges on walls of crooked blocks, beside a linear programme in the same run.
 
-Run: python tests/benchmarks/bench_statics.py
+Run: PYTHONPATH=tests/support python tests/benchmarks/bench_statics.py
 The peer is scipy's HiGHS on the same equilibrium with eight-sided cones (which lose up to 7.6 %
 of friction besides), asked only whether the wall stands.
 """
@@ -11,11 +11,11 @@ import time
 
 import numpy as np
 import scipy.sparse as sp
+from handmade import Bearing, contacts_of, rectangle
 from scipy.optimize import linprog
 
 from sim.contact import Contacts
 from sim.statics import System, assemble_system, critical_tilt, feasible, judge_system, strict_check, weights
-from sim.statics.handmade import Bearing, contacts_of, rectangle
 
 SIZES = ((2, 5), (3, 10), (10, 10), (10, 30), (20, 50))
 PEER_UP_TO = 100

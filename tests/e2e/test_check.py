@@ -10,10 +10,9 @@ import jsonschema
 import pytest
 from click.testing import CliRunner, Result
 from PIL import Image
+from solids import Stack, box
 
 from sim.cli import command
-
-from ..validation.solids import Stack, box
 
 CUBE_MM = (60.0, 60.0, 60.0)
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from boxes import FLOOR_MM, box_entry, scene_of
 
 from sim.contact.settling import stand_up
 from sim.joints import Declared, declared_joints
 from sim.materials import ADHESIVES, CONTACT_FRACTIONS, ROCKS, STONE_DIVISOR
 from sim.pieces.placing import place_pieces
-from tests.unit.boxes import FLOOR_MM, box_entry, scene_of
 
 
 def _declared(folder: Path, joint: str, gap_mm: float = 0.0, rock: str = 'rock = "granite"') -> Declared:

@@ -120,6 +120,13 @@ class TestFriction:
         keys = ["rock = 'granite'\nfriction = 0.1", "rock = 'granite'"]
         assert self.matrix(*keys, more=pair, wet=True)[0, 1] == pytest.approx(0.45)
 
+    def test_a_pair_of_pieces_beats_a_later_pair_of_surfaces(self) -> None:
+        pieces = "[[friction]]\nbetween = ['p0', 'p1']\ndry = 0.7\n"
+        surfaces = "[[friction]]\nbetween = ['rough stone', 'rough stone']\ndry = 0.2\n"
+        keys = ["rock = 'granite'", "rock = 'granite'", "rock = 'granite'"]
+        for more in (pieces + surfaces, surfaces + pieces):
+            assert self.matrix(*keys, more=more)[0, 1:3] == pytest.approx([0.7, 0.2])
+
     def test_pair_with_the_glass(self) -> None:
         pair = "[[friction]]\nbetween = ['granite', 'glass']\ndry = 0.2\n"
         matrix = self.matrix("rock = 'granite'", more=pair)

@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from boxes import FLOOR_MM, HEAD, box_entry, scene_of
 
 from sim.check import check
 from sim.pieces.placing import place_pieces
@@ -22,7 +23,6 @@ from sim.states import (
     with_trial,
     worst,
 )
-from tests.unit.boxes import FLOOR_MM, HEAD, box_entry, scene_of
 
 STANDING = StateAnswer(
     "dry", "air", None, True, "stands (quick)", "", EquilibriumAnswer(True, 12.0), StrictAnswer("stands"),

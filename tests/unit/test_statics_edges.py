@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from handmade import Bearing, contacts_of, rectangle, stacked_blocks
 
 from sim.statics import (
     Feasible,
@@ -28,7 +29,6 @@ from sim.statics import (
     topple_energies,
     weights,
 )
-from sim.statics.handmade import Bearing, contacts_of, rectangle, stacked_blocks
 
 UP = np.array([0.0, 0.0, 1.0])
 FOOT = rectangle(0.0, 1.0, 0.0, 1.0, 0.0)

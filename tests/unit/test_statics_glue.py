@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from handmade import Bearing, contacts_of, rectangle
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -24,7 +25,6 @@ from sim.statics import (
     load_factor,
     weights,
 )
-from sim.statics.handmade import Bearing, contacts_of, rectangle
 
 UP, EAST = np.array([0.0, 0.0, 1.0]), np.array([1.0, 0.0, 0.0])
 STIFF = 1.0e12

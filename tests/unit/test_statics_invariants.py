@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from handmade import Bearing, contacts_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
@@ -22,7 +23,6 @@ from sim.statics import (
     strict_check,
     weights,
 )
-from sim.statics.handmade import Bearing, contacts_of
 
 SAME = 1.0e-6
 STANDING_SEED = 16

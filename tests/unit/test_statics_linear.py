@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from handmade import Bearing, contacts_of
 from scipy.optimize import linprog
 
 from sim.statics import Feasible, assemble_system, feasible, load_factor, weights
-from sim.statics.handmade import Bearing, contacts_of
 
 DEPTH_M = 0.4
 

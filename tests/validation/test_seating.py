@@ -7,34 +7,21 @@ The definition of "over real support" stands in tests/benchmarks/seating.md.
 
 from __future__ import annotations
 
-import importlib
-import sys
 from pathlib import Path
-from types import ModuleType
 
+import bench_seating
 import numpy as np
 import pytest
 
 from sim.contact import Rest
 from sim.statics import Feasible
 
-BENCHMARKS = Path(__file__).resolve().parents[1] / "benchmarks"
 BEARS_M = 2.0e-5
 REASONS = {Rest.SLID, Rest.UNEASY, Rest.OVERLAPS, Rest.TOO_FEW, Rest.NO_ROOM}
 
 
-@pytest.fixture(scope="module")
-def bench() -> ModuleType:
-    """The benchmark, which is a script among its neighbours and no part of a package."""
-    sys.path.insert(0, str(BENCHMARKS))
-    try:
-        return importlib.import_module("bench_seating")
-    finally:
-        sys.path.remove(str(BENCHMARKS))
-
-
-def check(bench: ModuleType, stones: object, wanted: int, seed: int) -> None:
-    found = bench.placements(stones, wanted, seed)
+def check(stones: object, wanted: int, seed: int) -> None:
+    found = bench_seating.placements(stones, wanted, seed)
     still = [one for one in found if one.seated.rest is Rest.AT_REST]
     assert len(still) >= wanted // 2
     for one in still:
@@ -45,21 +32,23 @@ def check(bench: ModuleType, stones: object, wanted: int, seed: int) -> None:
     assert {one.seated.rest for one in found} - {Rest.AT_REST} <= REASONS
 
 
-def test_generated_stones(bench: ModuleType) -> None:
-    check(bench, bench.quarry(1, None, 2000, ("slab", "block", "cobble", "shard")), 12, seed=3)
+def test_generated_stones() -> None:
+    check(bench_seating.quarry(1, None, 2000, ("slab", "block", "cobble", "shard")), 12, seed=3)
 
 
-def test_scanned_stones(bench: ModuleType, scans: Path) -> None:
-    check(bench, bench.quarry(1, scans, 2000, ("slab", "block", "cobble", "shard")), 12, seed=4)
+def test_scanned_stones(scans: Path) -> None:
+    check(bench_seating.quarry(1, scans, 2000, ("slab", "block", "cobble", "shard")), 12, seed=4)
 
 
-def test_what_counts_as_over_support(bench: ModuleType) -> None:
+def test_what_counts_as_over_support() -> None:
     """A plank 100 mm wide: 9 mm inside its edge is too near, 11 mm is not; a steep one is no support."""
     import trimesh
 
     plank = trimesh.creation.box((0.1, 0.1, 0.02))
-    near, far = (bench.over_support(plank, np.array([0.05 - inside, 0.0]), 0.55)[0] for inside in (0.009, 0.011))
+    near, far = (
+        bench_seating.over_support(plank, np.array([0.05 - inside, 0.0]), 0.55)[0] for inside in (0.009, 0.011)
+    )
     assert (near, far) == (False, True)
     plank.apply_transform(trimesh.transformations.rotation_matrix(np.radians(28.0), [0, 1, 0]))
-    assert bench.over_support(plank, np.zeros(2), 0.55) == (True, pytest.approx(28.0))
-    assert not bench.over_support(plank, np.zeros(2), 0.53)[0]  # arctan 0.53 is 27.9 degrees
+    assert bench_seating.over_support(plank, np.zeros(2), 0.55) == (True, pytest.approx(28.0))
+    assert not bench_seating.over_support(plank, np.zeros(2), 0.53)[0]  # arctan 0.53 is 27.9 degrees

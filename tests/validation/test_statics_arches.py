@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from handmade import Bearing, contacts_of
 
 from sim.statics import Feasible, Loads, Strict, System, assemble_system, feasible, strict_check, weights
-from sim.statics.handmade import Bearing, contacts_of
 
 NO_SLIDING = 50.0
 DEPTH_M = 0.3

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from handmade import Bearing, contacts_of, rectangle
 
 from sim.statics import Loads, System, assemble_system, footprints, nominal_forces, weights
-from sim.statics.handmade import Bearing, contacts_of, rectangle
 from sim.units import STANDARD_GRAVITY_M_S2
 
 UP = np.array([0.0, 0.0, 1.0])

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from handmade import Bearing, contacts_of, rectangle, stacked_blocks
 
 from sim.statics import Feasible, assemble_system, collapse_motion, feasible, motions, weights
-from sim.statics.handmade import Bearing, contacts_of, rectangle, stacked_blocks
 
 OVERHANGS = {1: 0.5, 2: 0.75, 3: 0.91667, 4: 1.04167}  # d_n as printed there
 

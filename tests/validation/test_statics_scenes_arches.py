@@ -11,10 +11,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from solids import Stack, box, feasible, ring_sector
 
 from sim.check import Report
-
-from .solids import Stack, box, feasible, ring_sector
 
 RADIUS_MM = 500.0  # of the centreline
 DEPTH_MM = 30.0

@@ -12,12 +12,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.optimize import brentq
+from solids import Solid, Stack, beam_on_feet, box, feasible, prism, table_on_points
 
 from sim.check import Report
 from sim.states import StateAnswer
 from sim.units import STANDARD_GRAVITY_M_S2
-
-from .solids import Solid, Stack, beam_on_feet, box, feasible, prism, table_on_points
 
 ANGLE_DEG = 0.1
 SHARE = 0.01  # of a continuous value

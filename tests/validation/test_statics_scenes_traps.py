@@ -13,10 +13,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from solids import Stack, box, feasible, prism
 
 from sim.check import Report
-
-from .solids import Stack, box, feasible, prism
 
 STANDING = ("stands", "stands (quick)")
 

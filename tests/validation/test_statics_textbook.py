@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from handmade import Bearing, contacts_of, rectangle, stacked_blocks
 
 from sim.statics import (
     Feasible,
@@ -25,7 +26,6 @@ from sim.statics import (
     unsliding,
     weights,
 )
-from sim.statics.handmade import Bearing, contacts_of, rectangle, stacked_blocks
 
 UP = np.array([0.0, 0.0, 1.0])
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from handmade import Bearing, contacts_of
 
 from sim.statics import (
     Feasible,
@@ -24,7 +25,6 @@ from sim.statics import (
     weights,
 )
 from sim.statics import strict as strict_module
-from sim.statics.handmade import Bearing, contacts_of
 from sim.statics.programme import mean_weight
 
 
