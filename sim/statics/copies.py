@@ -203,16 +203,16 @@ def robust(
 
     if not copies:
         return Robust(np.nan, np.nan, 0, np.zeros(0), np.zeros(0), 0, (), "no copy was made")
-    # Copies that were pressed together stay up to 14 um inside each other, so that more of their rims touch. The
-    # stack as given, where it stands, bounds the margin too; that it does not stand is said elsewhere.
-    given = Copy(nominal, Fate.AT_REST, -1, np.zeros(len(assembly.mass_kg)), 0)
     with ThreadPoolExecutor(max(1, min(len(copies), workers or os.cpu_count() or 1))) as pool:
-        *answers, as_given = pool.map(work, [*copies, given])
+        answers = list(pool.map(work, copies))
     tilts = np.array([answer.tilt_deg for answer in answers])
     stack = np.array([answer.stack_tilt_deg for answer in answers])
     known = [answer for answer in answers if not answer.unknown]
-    if known and not as_given.unknown and not as_given.falls:
-        known.append(as_given)
+    # Copies that were pressed together stay up to 14 um inside each other, so that more of their rims touch. The
+    # stack as given, where it stands, bounds the margin too; that it does not stand is said elsewhere.
+    if known and not any(answer.falls for answer in known):
+        given = work(Copy(nominal, Fate.AT_REST, -1, np.zeros(len(assembly.mass_kg)), 0))
+        known += [] if given.unknown or given.falls else [given]
     lowest = min(known, key=lambda answer: np.nan_to_num(answer.tilt_deg, nan=np.inf), default=None)
     return Robust(
         least_tilt_deg=_least(np.array([answer.tilt_deg for answer in known])),
