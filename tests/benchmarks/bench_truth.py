@@ -1,21 +1,19 @@
 """Our tilts against a rigid-body engine, on stacks whose shapes both share exactly.
 
-Run, about twenty minutes for a hundred seeds on one core:
+Run, about fifteen seconds a stack; a fourth number is the stride, so that several can share the seeds:
 
-    python tests/benchmarks/bench_truth.py run 0 100 truth.jsonl
+    python tests/benchmarks/bench_truth.py run 0 240 truth.jsonl
     python tests/benchmarks/bench_truth.py table truth.jsonl
 
 Glossary
 --------
-shared    a body that is a single convex hull, or the union of convex parts: the engine gets these parts
 nominal   critical tilt of the stack as it rests on the true meshes
-robust    least tilt over four copies whose stones lie a little off
+robust    least tilt over four copies whose stones lie a little off, and the stack as it rests
 onset     tilt at which the engine's stack tips or slides: it leaves its own settled pose by the trial's drift
           limit, 3 mm
 stirs     tilt at which it leaves that pose by 0.2 mm; lower than the onset where a stone rocks onto its next
           facet and stands again
 unsafe    ours is higher than the engine's onset
-edge      the top stone is moved out as far as it finds rest: knife-edge rests
 
 A tilt is gravity turned by that angle towards an azimuth. Every tilt is tried from the same settled pose,
 let in within 0.2 s and held for a second or until nothing moves, and the onset is found by bisection. The
