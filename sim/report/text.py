@@ -32,7 +32,8 @@ def _head(report: Report) -> str:
         lines.append("Quick: without the slightly shifted copies and without the dynamic trial.")
     if report.dry_laid is not None:
         why = f": {report.dry_laid.reason}" if report.dry_laid.reason else ""
-        lines.append(_wrapped(f"Without its glue: {report.dry_laid.verdict}{why}."))
+        held = "glue" if all(joint.kind == "glue" for joint in report.joints) else "joints"
+        lines.append(_wrapped(f"Without its {held}: {report.dry_laid.verdict}{why}."))
     return "\n".join(lines)
 
 
