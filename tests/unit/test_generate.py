@@ -10,8 +10,8 @@ import pytest
 import trimesh
 
 from sim.errors import MeshError
+from sim.pieces.crossings import crossing_pairs
 from sim.pieces.generate import SHAPES, generate
-from sim.pieces.generate.crossings import crossing_pairs
 from sim.pieces.saving import load_body, ply_bytes
 
 MESHES = Path(__file__).resolve().parents[2] / "meshes"
