@@ -1,6 +1,6 @@
 """Stacks of real scanned stones: set down, judged and drawn as a user would.
 
-Each stack is six to eleven scans at 60 to 150 mm, their poses as found once and rounded; settling them is part
+Each stack is six to eight scans at 62 to 145 mm, their poses as found once and rounded; settling them is part
 of the test. Where a stack has props, stones are set down against them and the props are then taken away, as a
 builder takes his hand away: without glue such a stack comes down. The stones are no part of the repository.
 
