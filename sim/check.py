@@ -9,20 +9,26 @@ is the worst of the states as it is to be built.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from sim.base import BaseJudge
+from sim.base.answering import base_answer, piece_reports, place_mm, weight_cautions, weights_report
 from sim.pieces.placing import PlacedPiece, place_pieces
 from sim.scene import Scene
 from sim.states import (
     ORDER,
+    BaseAnswer,
+    DryLaid,
     Filling,
-    FootprintAnswer,
+    JointReport,
     LevelAnswer,
     Misplaced,
+    Report,
     Stage,
     StateAnswer,
+    Total,
     Water,
     answer_of,
     hovering,
@@ -33,79 +39,13 @@ from sim.states import (
     waters_of,
     worst,
 )
-from sim.states.answer import Laid, Verdict
+from sim.states.answer import Laid
 from sim.states.assumed import cautions_of, inputs_assumed
 from sim.states.misplaced import REMEDY
 from sim.states.thorough import Thorough
-from sim.units import ML_PER_M3, MM2_PER_M2, MM_PER_M
+from sim.units import ML_PER_M3, MM2_PER_M2
 
 Progress = Callable[[str, int, int], None]  # what is being done, steps done, steps in all
-
-
-@dataclass(frozen=True, slots=True)
-class PieceReport:
-    """One piece."""
-
-    id: str
-    mass_kg: float
-    volume_ml: float
-    centre_mm: tuple[float, float, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Total:
-    """All pieces together."""
-
-    mass_kg: float
-    centre_mm: tuple[float, float, float] | None
-    displaced_ml: float  # volume of all pieces: what they displace when covered
-
-
-@dataclass(frozen=True, slots=True)
-class JointReport:
-    """One declared joint, in the state that uses it most."""
-
-    between: tuple[str, str]
-    kind: str
-    glue: str | None
-    area_mm2: float | None  # that the glue holds, contact fraction included
-    utilisation: float | None  # the largest over all states; over 1 it breaks
-    verdict: str  # 'holds', 'breaks' or 'undetermined'
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class DryLaid:
-    """What the stack would do without its glue, for information."""
-
-    verdict: Verdict
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class Report:
-    """The answer to a scene."""
-
-    title: str
-    verdict: Verdict
-    reason: str
-    quick: bool  # without copies and trial
-    governing: int | None  # index of the state that the verdict comes from
-    states: tuple[StateAnswer, ...]
-    states_left_out: tuple[str, ...]  # fillings that were not asked for
-    dry_laid: DryLaid | None  # of a scene with joints
-    misplaced: tuple[Misplaced, ...]
-    pieces: tuple[PieceReport, ...]
-    total: Total
-    footprints: tuple[FootprintAnswer, ...]  # of the governing state
-    joints: tuple[JointReport, ...]
-    cautions: tuple[str, ...]
-    inputs_assumed: tuple[str, ...]
-
-    @property
-    def passes(self) -> bool:
-        """Whether the verdict is that it stands, as far as was asked."""
-        return self.verdict in ("stands", "stands (quick)")
 
 
 def check(
@@ -145,14 +85,17 @@ def check(
     built: Laid = laid or ("glued" if scene.joint else "dry")
     waters = [water for water in waters_of(scene, placed) if fillings is None or water.filling in fillings]
     faults = misplaced(stage)
-    judged = _states(stage, built, waters, tell)
+    pane = BaseJudge(scene, stage.contacts)
+    judged = _states(stage, pane, built, waters, tell)
     if not quick and not faults:
         thorough = Thorough(stage, built, tell)
         first = min(range(len(judged)), key=lambda k: _governing_order(judged[k][1]), default=0)
         judged = [(water, thorough.added(water, answer, k == first)) for k, (water, answer) in enumerate(judged)]
     answers = [_with_faults(stage, built, replace(answer, as_built=True), faults) for _, answer in judged]
     dry = (
-        [] if built == "dry" else [replace(answer, as_built=False) for _, answer in _states(stage, "dry", waters, tell)]
+        []
+        if built == "dry"
+        else [replace(answer, as_built=False) for _, answer in _states(stage, pane, "dry", waters, tell)]
     )
     return _report(stage, answers, dry, faults, quick, fillings)
 
@@ -161,7 +104,9 @@ def _silent(what: str, done: int, of: int) -> None:
     pass
 
 
-def _states(stage: Stage, laid: Laid, waters: list[Water], tell: Progress) -> list[tuple[Water, StateAnswer]]:
+def _states(
+    stage: Stage, pane: BaseJudge, laid: Laid, waters: list[Water], tell: Progress
+) -> list[tuple[Water, StateAnswer]]:
     """Quick answers of all waters; of the partial fills the worst, which lists the others."""
     what = "Judging it dry-laid" if laid == "dry" else "Judging it glued"
     partial: list[tuple[Water, StateAnswer]] = []
@@ -170,16 +115,21 @@ def _states(stage: Stage, laid: Laid, waters: list[Water], tell: Progress) -> li
         tell(what, done, len(waters))
         judgement = judge_laid(stage, laid, water, quick=water.filling is Filling.PARTIAL)
         answer = answer_of(stage, laid, water, judgement, ranges=water.filling is not Filling.PARTIAL)
+        answer = replace(answer, base=base_answer(stage, pane, water, judgement))
         (partial if water.filling is Filling.PARTIAL else judged).append((water, answer))
     tell(what, len(waters), len(waters))
     if partial:
-        judged.insert(min(1, len(judged)), _worst_fill(stage, laid, partial))
+        judged.insert(min(1, len(judged)), _worst_fill(stage, pane, laid, partial))
     return judged
 
 
-def _worst_fill(stage: Stage, laid: Laid, partial: list[tuple[Water, StateAnswer]]) -> tuple[Water, StateAnswer]:
+def _worst_fill(
+    stage: Stage, pane: BaseJudge, laid: Laid, partial: list[tuple[Water, StateAnswer]]
+) -> tuple[Water, StateAnswer]:
     water, _ = min(partial, key=lambda pair: _governing_order(pair[1]))
-    full = answer_of(stage, laid, water, judge_laid(stage, laid, water, quick=False), ranges=True)
+    judgement = judge_laid(stage, laid, water, quick=False)
+    full = answer_of(stage, laid, water, judgement, ranges=True)
+    full = replace(full, base=base_answer(stage, pane, water, judgement))
     levels = tuple(
         LevelAnswer(answer.level_mm or 0.0, answer.verdict, answer.equilibrium.critical_tilt_deg)
         for _, answer in partial
@@ -229,13 +179,21 @@ def _report(
         states_left_out=tuple(filling.value for filling in Filling if filling.value not in asked),
         dry_laid=_dry_laid(dry),
         misplaced=(*faults, *hovering(stage)),
-        pieces=_pieces(stage),
+        pieces=piece_reports(stage),
         total=_total(stage),
         footprints=first.footprints if first is not None else (),
+        base=_most_used(answers),
+        weights=weights_report(stage),
         joints=_joints(stage, answers),
-        cautions=cautions_of(stage, answers),
+        cautions=(*cautions_of(stage, answers), *weight_cautions(stage)),
         inputs_assumed=inputs_assumed(stage),
     )
+
+
+def _most_used(answers: list[StateAnswer]) -> BaseAnswer | None:
+    """The base pane in the state that uses it most; one without an answer comes first."""
+    known = [answer.base for answer in answers if answer.base is not None]
+    return max(known, key=lambda base: np.inf if base.utilisation is None else base.utilisation, default=None)
 
 
 def _dry_laid(dry: list[StateAnswer]) -> DryLaid | None:
@@ -245,19 +203,12 @@ def _dry_laid(dry: list[StateAnswer]) -> DryLaid | None:
     return DryLaid(first.verdict, first.reason)
 
 
-def _pieces(stage: Stage) -> tuple[PieceReport, ...]:
-    return tuple(
-        PieceReport(piece.id, piece.mass_kg, piece.volume_m3 * ML_PER_M3, _place_mm(piece.position_m))
-        for piece in stage.pieces
-    )
-
-
 def _total(stage: Stage) -> Total:
     mass_kg = stage.dry.mass_kg
     displaced_ml = sum(piece.volume_m3 for piece in stage.pieces) * ML_PER_M3
     if not mass_kg.sum() > 0.0:
         return Total(0.0, None, displaced_ml)
-    return Total(float(mass_kg.sum()), _place_mm(mass_kg @ stage.poses.position_m / mass_kg.sum()), displaced_ml)
+    return Total(float(mass_kg.sum()), place_mm(mass_kg @ stage.poses.position_m / mass_kg.sum()), displaced_ml)
 
 
 def _joints(stage: Stage, answers: list[StateAnswer]) -> tuple[JointReport, ...]:
@@ -274,11 +225,8 @@ def _joints(stage: Stage, answers: list[StateAnswer]) -> tuple[JointReport, ...]
         known = [use.utilisation for use in uses if use.utilisation is not None]
         area_mm2 = declared.joints[k].patch.area_m2 * MM2_PER_M2 if entry.kind == "glue" else None
         verdict = "undetermined" if len(known) < len(uses) or not uses else "holds"
-        verdict = "breaks" if any(use.broken for use in uses) else verdict
+        over = any(use.broken or (use.utilisation or 0.0) > 1.0 for use in uses)
+        verdict = "breaks" if over else verdict
         most = max(known) if known else None
         reports.append(JointReport(entry.between, entry.kind, entry.glue, area_mm2, most, verdict, ""))
     return tuple(reports)
-
-
-def _place_mm(place_m: np.ndarray) -> tuple[float, float, float]:
-    return (float(place_m[0]) * MM_PER_M, float(place_m[1]) * MM_PER_M, float(place_m[2]) * MM_PER_M)

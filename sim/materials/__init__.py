@@ -16,6 +16,17 @@ from sim.materials.adhesives import (
     Adhesive,
     adhesive,
 )
+from sim.materials.floors import (
+    FLOOR_LOAD_KPA,
+    FLOOR_POINT_KN,
+    LARGE_TANK_KN,
+    LEGS_CARRYING,
+    PERMANENT_FACTOR,
+    SMALL_TANK_KN,
+    STRIP_M,
+    TALL_STAND,
+    US_LIVING_KPA,
+)
 from sim.materials.friction import FRICTION, SURFACES, UNDER_STONES, friction, surface_of
 from sim.materials.glasses import (
     COVER_SPREAD_THICKNESSES,
@@ -29,6 +40,13 @@ from sim.materials.glasses import (
     glass,
 )
 from sim.materials.grounds import GROUNDS, STEEPEST_FLOODED_SLOPE_DEG, Ground, ground
+from sim.materials.lifting import (
+    LOAD_CONSTANT_KG,
+    NEVER_ALONE_KG,
+    TWO_PEOPLE_KG,
+    frequency_multiplier,
+    recommended_weight_kg,
+)
 from sim.materials.mats import MATS, Mat, mat
 from sim.materials.rocks import BED_STIFFNESS_PA_M, ROCKS, Rock, density_from_weighings, density_warning, rock
 from sim.materials.values import Status, Value
@@ -92,6 +110,20 @@ __all__ = [
     "surface_of",
     "water_density_kg_m3",
     "water_index",
+    "FLOOR_LOAD_KPA",
+    "FLOOR_POINT_KN",
+    "LARGE_TANK_KN",
+    "LEGS_CARRYING",
+    "PERMANENT_FACTOR",
+    "SMALL_TANK_KN",
+    "STRIP_M",
+    "TALL_STAND",
+    "US_LIVING_KPA",
+    "LOAD_CONSTANT_KG",
+    "NEVER_ALONE_KG",
+    "TWO_PEOPLE_KG",
+    "frequency_multiplier",
+    "recommended_weight_kg",
     "AIR_INDEX",
     "GLASS_INDEX",
 ]

@@ -6,7 +6,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from sim.check import Report
+from sim.states import Report
 
 _REPORT: TypeAdapter[Report] = TypeAdapter(Report)
 

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from sim.check import Report
 from sim.pieces.placing import PlacedPiece
 from sim.scene import Scene
 from sim.shot.raycast import Picture
 from sim.shot.scene_picture import draw_scene, png_bytes
+from sim.states import Report
 from sim.states.words import towards
 from sim.units import STANDARD_GRAVITY_M_S2, significant
 

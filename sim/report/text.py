@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from sim.check import Report
-from sim.states import StateAnswer
+from sim.states import Report, StateAnswer
 from sim.states.answer import PUSH_CAP_N, RESERVE_CAP
 from sim.states.words import towards
 from sim.units import significant
@@ -17,7 +16,8 @@ FILLED = {"air": "in air", "partial": "partial fill", "flooded": "flooded", "dra
 def report_text(report: Report) -> str:
     """The whole report."""
     parts = [_head(report), _weakest(report), _states(report), _misplaced(report), _joints(report)]
-    parts += [_footprints(report), _totals(report), _notes("Assumed", report.inputs_assumed)]
+    parts += [_footprints(report), _base(report), _totals(report), _lifts(report)]
+    parts += [_notes("Assumed", report.inputs_assumed)]
     parts += [_notes("Cautions", report.cautions)]
     return "\n\n".join(part for part in parts if part)
 
@@ -26,6 +26,9 @@ def _head(report: Report) -> str:
     name = f"{report.title}: " if report.title else ""
     asked = "" if not report.states_left_out else f" ({', '.join(_asked(report))} only)"
     lines = [f"{name}{report.verdict}{asked}"]
+    if report.base is not None:
+        used = "" if report.base.utilisation is None else f" ({100.0 * report.base.utilisation:.0f} % used)"
+        lines.append(f"Base pane: {report.base.verdict}{used}")
     if report.reason:
         lines.append(_wrapped(_sentence(report.reason)))
     if report.quick:
@@ -150,13 +153,53 @@ def _footprints(report: Report) -> str:
     return "\n".join(rows)
 
 
+def _base(report: Report) -> str:
+    """The base pane in every state as built."""
+    rows = [
+        f"{'base pane':<22}{'tension MPa':>12}{'nominal':>9}{'limit':>7}{'used':>7}{'sags mm':>9}  verdict, at x, y mm"
+    ]
+    for state in report.states:
+        base = state.base
+        if base is None or not state.as_built:
+            continue
+        used = "-" if base.utilisation is None else f"{100.0 * base.utilisation:.0f} %"
+        why = f": {base.reason}" if base.reason else ""
+        rows.append(
+            f"{FILLED[state.water]:<22}{_figure(base.max_tension_mpa):>12}{_figure(base.nominal_tension_mpa):>9}"
+            f"{_figure(base.limit_mpa):>7}{used:>7}{significant(base.deflection_mm, 2):>9}  {base.verdict}{why}, "
+            f"{base.at_mm[0]:.0f}, {base.at_mm[1]:.0f}"
+        )
+    if len(rows) == 1:
+        return ""
+    carried = report.base.support if report.base is not None else "rim"
+    rows.append(f"Carried by {'its rim' if carried == 'rim' else 'a mat, and its rim'}. The largest tension that any "
+                "admissible forces give.")  # fmt: skip
+    return "\n".join(rows)
+
+
+def _lifts(report: Report) -> str:
+    """The lifts that are no lift for one."""
+    heavy = [piece for piece in report.pieces if piece.lift.advice]
+    if not heavy:
+        return ""
+    lines = [
+        f"  {piece.id}: {piece.mass_kg:.1f} kg, limit {piece.lift.rwl_kg:.1f} kg: {piece.lift.advice}"
+        for piece in heavy
+    ]
+    return "\n".join(["Lifting over the rim (revised NIOSH equation):", *lines])
+
+
 def _totals(report: Report) -> str:
     total = report.total
     text = f"{len(report.pieces)} pieces, {total.mass_kg:.2f} kg, displacing {total.displaced_ml:.0f} ml when covered"
     if total.centre_mm is not None:
         x, y, z = total.centre_mm
         text += f"; centre of mass at x {x:.0f}, y {y:.0f}, z {z:.0f} mm"
-    return text + "."
+    weights = report.weights
+    parts = f"glass {weights.glass_kg:.0f}, pieces {weights.pieces_kg:.1f}, ground {weights.ground_kg:.0f}"
+    parts += f", water {weights.water_kg:.0f} ({weights.water_l:.0f} l), stand {weights.stand_kg:.0f}"
+    floor = f"{weights.floor_kpa:.1f} kPa under the tank, {weights.spread_kpa:.1f} kPa with half a metre around it"
+    return f"{text}.\nFull: {weights.total_kg:.0f} kg ({parts}): {floor}."
 
 
 def _notes(title: str, notes: tuple[str, ...]) -> str:

@@ -20,7 +20,7 @@ Floats = NDArray[np.float64]
 
 STONE_RGB = (164, 154, 138)
 WOOD_RGB = (150, 132, 110)
-ARROW_RGB = (163, 51, 42)
+ARROW_RGB = (34, 40, 58)
 ARROW_M = 0.08
 ARROW_LIFT_M = 0.01
 
@@ -58,6 +58,7 @@ def draw_scene(
         if direction is not None and np.linalg.norm(direction) > 0.0:
             along = direction / np.linalg.norm(direction) * ARROW_M
             top = np.array([*piece.position_m[:2], shape.vertices_m[:, 2].max() + ARROW_LIFT_M])
+            top[2] += max(0.0, -along[2])  # one that points down starts higher, or the stone would hide it
             shapes.append(arrow_shape(top, along, ARROW_RGB))
     if view is None:
         view = overview(np.array([0.0, 0.0, -base_m]), inner_m)

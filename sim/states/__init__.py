@@ -10,6 +10,7 @@ answer     what the judges say about one state, in the units of a report
 
 from sim.states.answer import (
     ORDER,
+    BaseAnswer,
     EquilibriumAnswer,
     FootprintAnswer,
     ForceRange,
@@ -25,11 +26,21 @@ from sim.states.answer import (
 )
 from sim.states.judging import answer_of, confirmed, judge_laid, undetermined, with_copies, with_trial
 from sim.states.misplaced import Misplaced, hovering, misplaced
+from sim.states.report import (
+    DryLaid,
+    JointReport,
+    LiftReport,
+    PieceReport,
+    Report,
+    Total,
+    WeightsReport,
+)
 from sim.states.stage import Stage, set_stage
 from sim.states.water import Filling, Water, waters_of
 
 __all__ = [
     "ORDER",
+    "BaseAnswer",
     "EquilibriumAnswer",
     "Filling",
     "FootprintAnswer",
@@ -37,6 +48,13 @@ __all__ = [
     "JointUse",
     "LevelAnswer",
     "Misplaced",
+    "WeightsReport",
+    "Total",
+    "Report",
+    "PieceReport",
+    "LiftReport",
+    "JointReport",
+    "DryLaid",
     "MotionAnswer",
     "PushAnswer",
     "RobustAnswer",

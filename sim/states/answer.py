@@ -113,6 +113,21 @@ class JointUse:
 
 
 @dataclass(frozen=True, slots=True)
+class BaseAnswer:
+    """What one state does to the base pane."""
+
+    verdict: Literal["within limits", "marginal", "over the limit", "bare stone on glass", "undetermined"]
+    reason: str
+    support: Literal["rim", "mat"]
+    max_tension_mpa: float | None  # over all admissible forces
+    nominal_tension_mpa: float
+    limit_mpa: float | None  # None: this glass gets no verdict
+    utilisation: float | None
+    deflection_mm: float
+    at_mm: tuple[float, float]  # where the tension is largest
+
+
+@dataclass(frozen=True, slots=True)
 class LevelAnswer:
     """The quick verdict at one partial fill."""
 
@@ -142,3 +157,4 @@ class StateAnswer:
     footprints: tuple[FootprintAnswer, ...]
     joints: tuple[JointUse, ...]
     levels: tuple[LevelAnswer, ...] = ()  # all partial fills, where this state is the worst of them
+    base: BaseAnswer | None = None  # None where it does not stand

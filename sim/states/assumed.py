@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sim.materials import water_density_kg_m3
+from sim.materials import LARGEST_MAT_GAP_M, MARGINAL_UTILISATION, water_density_kg_m3
 from sim.states.answer import StateAnswer
 from sim.states.stage import Stage
 from sim.units import significant
@@ -37,7 +37,8 @@ def cautions_of(stage: Stage, answers: Sequence[StateAnswer]) -> tuple[str, ...]
         )
     thrust = max((a.pane_thrust_n or 0.0 for a in answers), default=0.0)
     if thrust > 0.0:
-        found.append(f"Pieces lean on the side panes with {significant(thrust, 2)} N; side panes are not judged here.")
+        found.append(f"Pieces lean on the side panes with {significant(thrust, 2)} N; the side panes are not judged.")
+    found += _about_the_pane(stage, answers)
     kind = stage.scene.tank.under_stones.kind
     on_base = {footprint.piece for a in answers for footprint in a.footprints}
     if kind == "none" and on_base:
@@ -53,6 +54,36 @@ def cautions_of(stage: Stage, answers: Sequence[StateAnswer]) -> tuple[str, ...]
             "moving and after draining."
         )
     return tuple(found)
+
+
+def _about_the_pane(stage: Stage, answers: Sequence[StateAnswer]) -> list[str]:
+    """Cautions about the base pane: its use, its glass, what carries it."""
+    tank, found = stage.scene.tank, []
+    known = [(a.base.utilisation, a.base) for a in answers if a.base is not None and a.base.utilisation is not None]
+    used, base = max(known, key=lambda pair: pair[0], default=(0.0, None))
+    if base is not None and used > 1.0:
+        tension = significant(base.max_tension_mpa or 0.0, 2)
+        found.append(
+            f"Do not fill: the base pane would bear {tension} MPa, {100 * used:.0f} % "
+            "of its limit. Glass strength scatters by a factor of two and more, and glass fails without warning."
+        )
+    elif base is not None and used > MARGINAL_UTILISATION:
+        found.append(
+            f"The base pane uses {100 * used:.0f} % of its limit: fill in quarters, a day between, and watch it sag."
+        )
+    if tank.glass in ("unknown", "toughened"):
+        found.append(
+            f"Glass of the base: {tank.glass}. Toughened glass is never drilled, chipped or loaded at a point."
+        )
+    if tank.support == "mat":
+        gap_mm = LARGEST_MAT_GAP_M * 1000.0
+        found.append(
+            f"On a mat: the board under it must be full, flat and rigid; a gap over {gap_mm:g} mm turns the base into "
+            "one carried by its rim. Framed tanks stand on their rim only."
+        )
+    elif tank.support == "unknown":
+        found.append("Support unknown, judged as rim only: find out what carries the base before you fill.")
+    return found
 
 
 def inputs_assumed(stage: Stage) -> tuple[str, ...]:

@@ -33,7 +33,7 @@ from sim.units import MM2_PER_M2, MM_PER_M, PA_PER_KPA
 
 Floats = NDArray[np.float64]
 
-EDGE_TILT_DEG = 1.0  # a robust tilt under this: it rests on an edge
+EDGE_TILT_DEG = 1.0  # a robust tilt under this: it rests on an edge, whatever it bears as placed
 
 
 def judge_laid(stage: Stage, laid: Laid, water: Water, quick: bool) -> Judgement:
@@ -79,10 +79,11 @@ def with_copies(answer: StateAnswer, robust: RobustAnswer) -> StateAnswer:
         return replace(
             answer, verdict="undetermined", reason=f"slightly shifted copies gave no answer: {robust.reason}"
         )
-    nominal = answer.equilibrium.critical_tilt_deg
-    if robust.least_tilt_deg < EDGE_TILT_DEG and (nominal is None or nominal > robust.least_tilt_deg):
-        shift = f"robust tilt {robust.least_tilt_deg:.2g} degrees, as placed {nominal:.2g}" if nominal else "no margin"
-        return replace(answer, verdict="doubtful", reason=f"it rests on an edge: {robust.reason or shift}")
+    if robust.least_tilt_deg < EDGE_TILT_DEG:
+        nominal = answer.equilibrium.critical_tilt_deg
+        placed = "" if nominal is None else f", as placed {nominal:.2g}"
+        why = robust.reason or f"shifted a little it bears {robust.least_tilt_deg:.2g} degrees{placed}"
+        return replace(answer, verdict="doubtful", reason=f"it rests on an edge: {why}")
     return answer
 
 

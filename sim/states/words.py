@@ -59,7 +59,7 @@ def reason_words(judgement: Judgement, names: list[str], joint_names: list[str])
         return f"{about} is held by wedging alone, which nothing presses home" if about else "held by wedging alone"
     if judgement.reason is Reason.GLUE_BREAKS and judgement.glue is not None:
         broken = listed([joint_names[k] for k in judgement.glue.broken])
-        return f"the glue breaks at {broken}; then {first}{with_others}" if first else f"the glue breaks at {broken}"
+        return f"the joint breaks at {broken}; then {first}{with_others}" if first else f"the joint breaks at {broken}"
     if judgement.reason is Reason.SOLVER:
         return f"the solver gave no sound answer{': ' + judgement.note if judgement.note else ''}"
     if judgement.reason is Reason.NO_DIRECTION:

@@ -44,7 +44,7 @@ def cube(stack: Stack, name: str, x: float, z: float, keys: str = "friction = 0.
 
 def tower(folder: Path, over_mm: float, water: str = "level_mm = 0") -> Stack:
     """A cube on a cube, its right side over that of the lower by so much."""
-    stack = Stack(folder, water=water)
+    stack = Stack(folder, water=water, sheet_mm=4.0)
     cube(stack, "lower", 300.0, 0.0)
     cube(stack, "upper", 300.0 + over_mm, 60.0)
     return stack
@@ -52,7 +52,7 @@ def tower(folder: Path, over_mm: float, water: str = "level_mm = 0") -> Stack:
 
 def cantilever(folder: Path, joint: str, over_mm: float = 40.0, gap_mm: float = 0.0) -> Stack:
     """An upper cube whose centre hangs outside the lower one, held by one joint."""
-    stack = Stack(folder)
+    stack = Stack(folder, sheet_mm=4.0)
     stack.put("lower", box((300.0, 200.0, 0.0), (160.0, 60.0, 60.0)), keys="friction = 0.6")
     cube(stack, "upper", 300.0 + 100.0 + over_mm, 60.0 + gap_mm)
     stack.settings = f"[[joint]]\nbetween = ['upper', 'lower']\n{joint}\n"
@@ -68,7 +68,7 @@ def test_what_stands_ends_with_0_and_says_how_far(tmp_path: Path) -> None:
 
 
 def test_a_single_piece_that_all_judges_hear(tmp_path: Path) -> None:
-    stack = Stack(tmp_path)
+    stack = Stack(tmp_path, sheet_mm=4.0)
     cube(stack, "only", 300.0, 0.0)
     stack.settings = "[check]\ntrials = 1\ncopies = 1\n"
     report = json.loads(run(stack, "--json", code=0).stdout)
@@ -112,7 +112,7 @@ def test_json_validates_against_the_schema_and_agrees_with_the_text(tmp_path: Pa
     ]  # fmt: skip
     assert [piece["id"] for piece in report["pieces"]] == ["lower", "upper"]
     assert report["total"]["mass_kg"] == pytest.approx(2 * 0.06**3 * 2700, rel=1e-9)
-    assert report["total"]["centre_mm"] == pytest.approx([335.0, 230.0, 60.0])
+    assert report["total"]["centre_mm"] == pytest.approx([335.0, 230.0, 64.0])
     assert report["total"]["displaced_ml"] == pytest.approx(432.0)
     (foot,) = report["footprints"]
     assert foot["piece"] == "lower"
@@ -176,7 +176,7 @@ def test_a_picture_that_cannot_be_written_ends_with_2(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("deep_mm", [0.05, 0.5, 12.0])
 def test_an_overlap_is_named_with_its_depth(tmp_path: Path, deep_mm: float) -> None:
-    stack = Stack(tmp_path)
+    stack = Stack(tmp_path, sheet_mm=4.0)
     cube(stack, "lower", 300.0, 0.0)
     cube(stack, "upper", 310.0, 60.0 - deep_mm)
     out = run(stack, "--quick", code=1).stdout
@@ -190,7 +190,7 @@ def test_an_overlap_is_named_with_its_depth(tmp_path: Path, deep_mm: float) -> N
 
 
 def test_an_overlap_with_the_base_is_named(tmp_path: Path) -> None:
-    stack = Stack(tmp_path)
+    stack = Stack(tmp_path, sheet_mm=4.0)
     cube(stack, "sunk", 300.0, -3.0)
     out = run(stack, "--quick", code=1).stdout
     assert out.startswith("undetermined")
@@ -199,7 +199,7 @@ def test_an_overlap_with_the_base_is_named(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("gap_mm", [0.1, 7.0])
 def test_a_piece_that_hovers_is_named_with_its_gap(tmp_path: Path, gap_mm: float) -> None:
-    stack = Stack(tmp_path)
+    stack = Stack(tmp_path, sheet_mm=4.0)
     cube(stack, "lower", 300.0, 0.0)
     cube(stack, "upper", 310.0, 60.0 + gap_mm)
     out = run(stack, "--quick", code=1).stdout
@@ -218,7 +218,7 @@ def test_a_piece_outside_the_tank(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("aside_mm", [0.0, 0.01])
 def test_two_pieces_in_the_same_place_never_stand(tmp_path: Path, aside_mm: float) -> None:
-    stack = Stack(tmp_path)
+    stack = Stack(tmp_path, sheet_mm=4.0)
     cube(stack, "one", 300.0, 0.0)
     cube(stack, "two", 300.0 + aside_mm, 0.0)
     assert "overlap" in run(stack, "--quick", code=1).stdout
@@ -235,13 +235,13 @@ def test_an_empty_scene_is_undetermined(tmp_path: Path) -> None:
 
 
 def test_only_fixed_pieces(tmp_path: Path) -> None:
-    stack = Stack(tmp_path)
+    stack = Stack(tmp_path, sheet_mm=4.0)
     cube(stack, "shelf", 300.0, 120.0, keys="fixed = true")
     assert as_json(stack, code=0)["verdict"] == "stands (quick)"
 
 
 def test_without_friction_there_is_no_margin(tmp_path: Path) -> None:
-    stack = Stack(tmp_path)
+    stack = Stack(tmp_path, sheet_mm=4.0)
     cube(stack, "lower", 300.0, 0.0, keys="friction = 0.0")
     cube(stack, "upper", 300.0, 60.0, keys="friction = 0.0")
     report = as_json(stack, code=0)  # level faces need none; what shakes it is for the slow judges
@@ -266,7 +266,7 @@ def test_light_wood_floats_when_flooded(tmp_path: Path) -> None:
 
 
 def test_a_joint_too_far_apart_is_undetermined(tmp_path: Path) -> None:
-    stack = Stack(tmp_path)
+    stack = Stack(tmp_path, sheet_mm=4.0)
     cube(stack, "left", 300.0, 0.0)
     cube(stack, "right", 450.0, 0.0)
     stack.settings = "[[joint]]\nbetween = ['left', 'right']\nglue = 'epoxy putty'\n"
@@ -288,7 +288,7 @@ def test_glue_that_is_too_weak_breaks(tmp_path: Path) -> None:
     stack = cantilever(tmp_path, "glue = 'epoxy putty'\narea_mm2 = 1.0\nat_mm = [450, 230, 60]")
     report = as_json(stack, code=1)
     assert report["verdict"] == "falls"
-    assert "the glue breaks at upper - lower" in report["reason"]
+    assert "the joint breaks at upper - lower" in report["reason"]
     assert report["joints"][0]["verdict"] == "breaks"
 
 

@@ -148,6 +148,7 @@ class Stack:
     folder: Path
     inner_mm: tuple[float, float, float] = (900.0, 450.0, 450.0)
     water: str = "level_mm = 0"  # by default it stays dry
+    sheet_mm: float = 0.0  # under the stones, which all stand so much higher; 0: they stand on bare glass
     entries: list[str] = field(default_factory=list)
     pairs: list[str] = field(default_factory=list)
     settings: str = ""
@@ -169,7 +170,7 @@ class Stack:
         write_mesh(self.folder / f"{name}.{ending}", solid)
         corners = solid.turned(turn_deg).corners_mm + np.array(at_mm)
         low, high = corners.min(axis=0), corners.max(axis=0)
-        place = [float(value) for value in (*((low + high) / 2.0)[:2], low[2])]
+        place = [float(value) for value in (*((low + high) / 2.0)[:2], low[2] + self.sheet_mm)]
         weight = "" if "density" in keys else "density_kg_m3 = 2700\n"
         source = f"[[piece]]\nid = '{name}'\nmesh = '{name}.{ending}'\nrock = 'granite'\n{weight}"
         self.entries.append(f"{source}at_mm = {place}\nturn_deg = [0, {turn_deg!r}, 0]\n{keys}\n")
@@ -181,6 +182,10 @@ class Stack:
     def write(self) -> Path:
         """The scene file."""
         tank = f"[tank]\ninner_mm = {list(self.inner_mm)}\nbase_mm = 10\nside_mm = 10\n[water]\n{self.water}\n"
+        if self.sheet_mm:
+            tank = tank.replace(
+                "[water]", f"under_stones = {{ kind = 'sheet', thickness_mm = {self.sheet_mm} }}\n[water]"
+            )
         path = self.folder / "scene.toml"
         path.write_text("\n".join(["format = 1", tank, *self.entries, *self.pairs, self.settings]))
         return path

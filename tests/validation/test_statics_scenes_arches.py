@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from solids import Stack, box, feasible, ring_sector
 
-from sim.check import Report
+from sim.states import Report
 
 RADIUS_MM = 500.0  # of the centreline
 DEPTH_MM = 30.0

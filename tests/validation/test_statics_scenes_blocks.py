@@ -14,8 +14,7 @@ import pytest
 from scipy.optimize import brentq
 from solids import Solid, Stack, beam_on_feet, box, feasible, prism, table_on_points
 
-from sim.check import Report
-from sim.states import StateAnswer
+from sim.states import Report, StateAnswer
 from sim.units import STANDARD_GRAVITY_M_S2
 
 ANGLE_DEG = 0.1

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from solids import Stack, box, feasible, prism
 
-from sim.check import Report
+from sim.states import Report
 
 STANDING = ("stands", "stands (quick)")
 

@@ -1,0 +1,96 @@
+"""What base pane, floor and hands have to carry, in the units of a report."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.base.judging import BaseJudge
+from sim.base.lifting import lift_over_rim
+from sim.base.weights import weights_of
+from sim.states import BaseAnswer, LiftReport, PieceReport, Stage, Water, WeightsReport
+from sim.statics import Judgement, Verdict, limit_joints
+from sim.units import ML_PER_M3, MM_PER_M, PA_PER_MPA, STANDARD_GRAVITY_M_S2
+
+Floats = NDArray[np.float64]
+
+
+def base_answer(stage: Stage, pane: BaseJudge, water: Water, judgement: Judgement) -> BaseAnswer | None:
+    """Judge the pane under one state; None where the stack does not stand, since its forces are unknown then."""
+    if judgement.verdict is not Verdict.STANDS:
+        return None
+    found = pane.answer(
+        limit_joints(judgement.system),
+        stage.loads_in(water),
+        judgement.strict.forces_n,
+        water.level_m or 0.0,
+        water.density_kg_m3,
+    )
+    return BaseAnswer(
+        verdict=found.verdict,
+        reason=found.reason,
+        support=found.support,
+        max_tension_mpa=_number(found.tension_pa / PA_PER_MPA),
+        nominal_tension_mpa=found.nominal_pa / PA_PER_MPA,
+        limit_mpa=_number(found.limit_pa / PA_PER_MPA),
+        utilisation=_number(found.utilisation),
+        deflection_mm=found.deflection_m * MM_PER_M,
+        at_mm=(float(found.at_m[0]) * MM_PER_M, float(found.at_m[1]) * MM_PER_M),
+    )
+
+
+def _number(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
+
+def weight_cautions(stage: Stage) -> list[str]:
+    """Cautions about the floor, each with the load that triggered it."""
+    full = weights_of(stage.scene, stage.pieces, flooded=True)
+    load_kn = full.total_kg * STANDARD_GRAVITY_M_S2 / 1000.0
+    found = []
+    if full.band == "medium":
+        found.append(
+            f"{load_kn:.1f} kN on the floor: stand it at a wall, across the joists, and ask what the floor is."
+        )
+    elif full.band == "large":
+        found.append(f"{load_kn:.1f} kN on the floor: on timber floors ask a structural engineer, and your insurance.")
+    if any(piece.mass_kg > 0.0 for piece in stage.pieces):
+        found.append(f"Never move the tank with {full.water_l:.0f} l of water or with stones in it.")
+    return found
+
+
+def weights_report(stage: Stage) -> WeightsReport:
+    """What stands on stand and floor when the tank is full."""
+    full = weights_of(stage.scene, stage.pieces, flooded=True)
+    return WeightsReport(
+        pieces_kg=full.pieces_kg,
+        glass_kg=full.glass_kg,
+        ground_kg=full.ground_kg,
+        water_kg=full.water_kg,
+        water_l=full.water_l,
+        stand_kg=full.stand_kg,
+        total_kg=full.total_kg,
+        floor_kpa=full.floor_kpa,
+        spread_kpa=full.spread_kpa,
+        foot_kn=full.foot_kn[0] if full.foot_kn else None,
+        band=full.band,
+    )
+
+
+def piece_reports(stage: Stage) -> tuple[PieceReport, ...]:
+    """Every piece with its weight and what lifting it into its place asks for."""
+    reports = []
+    for piece in stage.pieces:
+        centre_mm = place_mm(piece.position_m)
+        lift = lift_over_rim(stage.scene, piece.mass_kg, centre_mm[1], centre_mm[2])
+        index = lift.index if np.isfinite(lift.index) else None
+        volume_ml = piece.volume_m3 * ML_PER_M3
+        reports.append(
+            PieceReport(piece.id, piece.mass_kg, volume_ml, centre_mm, LiftReport(lift.limit_kg, index, lift.advice))
+        )
+    return tuple(reports)
+
+
+def place_mm(place_m: Floats) -> tuple[float, float, float]:
+    """A place (3,) in mm."""
+    return (float(place_m[0]) * MM_PER_M, float(place_m[1]) * MM_PER_M, float(place_m[2]) * MM_PER_M)

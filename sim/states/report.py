@@ -1,0 +1,104 @@
+"""The answer to a whole scene, in the units of a report: kg, mm, ml, kN, kPa. None: unknown or not asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sim.states.answer import BaseAnswer, FootprintAnswer, StateAnswer, Verdict
+from sim.states.misplaced import Misplaced
+
+
+@dataclass(frozen=True, slots=True)
+class LiftReport:
+    """Lifting one piece over the rim into its place: NIOSH's recommended weight limit, and the load over it."""
+
+    rwl_kg: float
+    index: float | None  # None: beyond the method
+    advice: str
+
+
+@dataclass(frozen=True, slots=True)
+class PieceReport:
+    """One piece."""
+
+    id: str
+    mass_kg: float
+    volume_ml: float
+    centre_mm: tuple[float, float, float]
+    lift: LiftReport
+
+
+@dataclass(frozen=True, slots=True)
+class WeightsReport:
+    """What stands on the stand and the floor when the tank is full."""
+
+    pieces_kg: float
+    glass_kg: float
+    ground_kg: float
+    water_kg: float
+    water_l: float
+    stand_kg: float
+    total_kg: float
+    floor_kpa: float  # under the tank's own footprint
+    spread_kpa: float  # with a free strip of half a metre in all around it
+    foot_kn: float | None  # on each foot, a third of the total; None where no feet are given
+    band: str  # 'small', 'medium' or 'large'
+
+
+@dataclass(frozen=True, slots=True)
+class Total:
+    """All pieces together."""
+
+    mass_kg: float
+    centre_mm: tuple[float, float, float] | None
+    displaced_ml: float  # volume of all pieces: what they displace when covered
+
+
+@dataclass(frozen=True, slots=True)
+class JointReport:
+    """One declared joint, in the state that uses it most."""
+
+    between: tuple[str, str]
+    kind: str
+    glue: str | None
+    area_mm2: float | None  # that the glue holds, contact fraction included
+    utilisation: float | None  # the largest over all states; over 1 it breaks
+    verdict: str  # 'holds', 'breaks' or 'undetermined'
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class DryLaid:
+    """What the stack would do without its glue, for information."""
+
+    verdict: Verdict
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The answer to a scene."""
+
+    title: str
+    verdict: Verdict
+    reason: str
+    quick: bool  # without copies and trial
+    governing: int | None  # index of the state that the verdict comes from
+    states: tuple[StateAnswer, ...]
+    states_left_out: tuple[str, ...]  # fillings that were not asked for
+    dry_laid: DryLaid | None  # of a scene with joints
+    misplaced: tuple[Misplaced, ...]
+    pieces: tuple[PieceReport, ...]
+    total: Total
+    footprints: tuple[FootprintAnswer, ...]  # of the governing state
+    base: BaseAnswer | None  # of the state that uses the base pane most
+    weights: WeightsReport
+    joints: tuple[JointReport, ...]
+    cautions: tuple[str, ...]
+    inputs_assumed: tuple[str, ...]
+
+    @property
+    def passes(self) -> bool:
+        """Whether it stands, as far as was asked, on a base pane within its limit."""
+        carried = self.base is not None and self.base.verdict in ("within limits", "marginal")
+        return self.verdict in ("stands", "stands (quick)") and carried
