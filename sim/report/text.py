@@ -9,7 +9,6 @@ from sim.units import significant
 
 WIDTH = 100
 NOTHING = 1.0e-3  # newtons or degrees: less is printed as none
-POINT_MM2 = 1.0  # a smaller footprint is a point, and its pressure says nothing
 FILLED = {"air": "in air", "partial": "partial fill", "flooded": "flooded", "drained": "drained, wet"}
 
 
@@ -140,15 +139,20 @@ def _joints(report: Report) -> str:
 
 
 def _footprints(report: Report) -> str:
+    """What each piece presses on the base with, spots taken together; the JSON report has every spot."""
     if not report.footprints:
         return ""
-    rows = [f"{'presses on the base':<20}{'mm2':>8}{'N':>8}{'least':>8}{'most':>8}{'kPa':>8}  at x, y mm"]
-    for one in report.footprints:
-        known = one.pressure_kpa is not None and one.area_mm2 >= POINT_MM2
-        pressure = significant(one.pressure_kpa or 0.0) if known else "-"
+    rows = [f"{'presses on the base':<20}{'spots':>6}{'mm2':>8}{'N':>8}{'one spot N at most':>20}  middle at x, y mm"]
+    for name in dict.fromkeys(one.piece for one in report.footprints):
+        spots = [one for one in report.footprints if one.piece == name]
+        force = sum(one.force_n.nominal for one in spots)
+        most = [one.force_n.most for one in spots if one.force_n.most is not None]
+        shares = [one.force_n.nominal / force if force > 0.0 else 1.0 / len(spots) for one in spots]
+        x, y = (sum(share * one.centre_mm[axis] for share, one in zip(shares, spots, strict=True)) for axis in (0, 1))
+        area = sum(one.area_mm2 for one in spots)
         rows.append(
-            f"{one.piece:<20}{one.area_mm2:>8.0f}{significant(one.force_n.nominal):>8}{_figure(one.force_n.least):>8}"
-            f"{_figure(one.force_n.most):>8}{pressure:>8}  {one.centre_mm[0]:.0f}, {one.centre_mm[1]:.0f}"
+            f"{name:<20}{len(spots):>6}{area:>8.0f}{significant(force):>8}"
+            f"{_figure(max(most) if len(most) == len(spots) else None):>20}  {x:.0f}, {y:.0f}"
         )
     return "\n".join(rows)
 
