@@ -15,6 +15,8 @@ import numpy as np
 
 from sim.base import BaseJudge
 from sim.base.answering import base_answer, piece_reports, place_mm, weight_cautions, weights_report
+from sim.joints import glue_amount, outline_of
+from sim.materials import adhesive
 from sim.pieces.placing import PlacedPiece, place_pieces
 from sim.scene import Scene
 from sim.states import (
@@ -22,6 +24,7 @@ from sim.states import (
     BaseAnswer,
     DryLaid,
     Filling,
+    GlueTotal,
     JointReport,
     LevelAnswer,
     Misplaced,
@@ -43,7 +46,7 @@ from sim.states.answer import Laid
 from sim.states.assumed import cautions_of, inputs_assumed
 from sim.states.misplaced import REMEDY
 from sim.states.thorough import Thorough
-from sim.units import ML_PER_M3, MM2_PER_M2
+from sim.units import ML_PER_M3, MM2_PER_M2, MM_PER_M
 
 Progress = Callable[[str, int, int], None]  # what is being done, steps done, steps in all
 
@@ -168,6 +171,7 @@ def _report(
     governing = min(range(len(answers)), key=lambda k: _governing_order(answers[k])) if answers else None
     verdict = worst([answer.verdict for answer in answers])
     first = answers[governing] if governing is not None else None
+    joints = _joints(stage, answers)
     asked = [filling.value for filling in Filling if fillings is None or filling in fillings]
     return Report(
         title=stage.scene.title,
@@ -184,8 +188,9 @@ def _report(
         footprints=first.footprints if first is not None else (),
         base=_most_used(answers),
         weights=weights_report(stage),
-        joints=_joints(stage, answers),
-        cautions=(*cautions_of(stage, answers), *weight_cautions(stage)),
+        joints=joints,
+        glue=_glue_totals(joints),
+        cautions=(*cautions_of(stage, answers), *_about_glue(joints), *weight_cautions(stage)),
         inputs_assumed=inputs_assumed(stage),
     )
 
@@ -228,5 +233,41 @@ def _joints(stage: Stage, answers: list[StateAnswer]) -> tuple[JointReport, ...]
         over = any(use.broken or (use.utilisation or 0.0) > 1.0 for use in uses)
         verdict = "breaks" if over else verdict
         most = max(known) if known else None
-        reports.append(JointReport(entry.between, entry.kind, entry.glue, area_mm2, most, verdict, ""))
+        made = JointReport(entry.between, entry.kind, entry.glue, area_mm2, most, verdict, "")
+        reports.append(_with_glue(stage, k, made))
     return tuple(reports)
+
+
+def _with_glue(stage: Stage, k: int, made: JointReport) -> JointReport:
+    """The same with the glue that it takes; `k` counts the joints that can be judged."""
+    entry, joint = stage.scene.joint[stage.declared.entries[k]], stage.declared.joints[k]
+    if entry.glue is None:
+        return made
+    area_m2, perimeter_m = outline_of(joint.patch)
+    sides = tuple(stage.pieces[side].material for side in (joint.a, joint.b))
+    gap_m, fillet_m = stage.declared.gap_m[k], entry.fillet_mm / MM_PER_M
+    amount = glue_amount(adhesive(entry.glue), area_m2, perimeter_m, gap_m, fillet_m, sides)
+    return replace(
+        made,
+        volume_ml=amount.volume_m3 * ML_PER_M3,
+        mass_g=amount.mass_kg * 1000.0,
+        fixture_min=amount.fixture_min,
+        cure_h=amount.cure_h,
+    )
+
+
+def _about_glue(joints: tuple[JointReport, ...]) -> list[str]:
+    """What each glue does to whoever uses it, with the amount in hand."""
+    return [
+        f"{total.glue.capitalize()}, {total.mass_g:.0f} g: {'; '.join(adhesive(total.glue).hazards)}."
+        for total in _glue_totals(joints)
+    ]
+
+
+def _glue_totals(joints: tuple[JointReport, ...]) -> tuple[GlueTotal, ...]:
+    totals = []
+    for glue in sorted({joint.glue for joint in joints if joint.glue and joint.volume_ml is not None}):
+        own = [joint for joint in joints if joint.glue == glue and joint.volume_ml is not None]
+        volume, mass = sum(joint.volume_ml or 0.0 for joint in own), sum(joint.mass_g or 0.0 for joint in own)
+        totals.append(GlueTotal(glue, len(own), volume, mass))
+    return tuple(totals)

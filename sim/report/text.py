@@ -128,13 +128,20 @@ def _misplaced(report: Report) -> str:
 def _joints(report: Report) -> str:
     if not report.joints:
         return ""
-    rows = [f"{'joint':<36}{'glue':<28}{'mm2':>7}{'used':>7}  verdict"]
+    rows = [f"{'joint':<36}{'glue':<28}{'mm2':>7}{'used':>7}{'ml':>7}{'g':>7}{'hold min':>9}{'cure h':>7}  verdict"]
     for joint in report.joints:
         area = f"{joint.area_mm2:.0f}" if joint.area_mm2 is not None else "-"
         used = f"{100 * joint.utilisation:.0f} %" if joint.utilisation is not None else "-"
         why = f": {joint.reason}" if joint.reason else ""
         name = " - ".join(joint.between)
-        rows.append(f"{name:<36}{joint.glue or joint.kind:<28}{area:>7}{used:>7}  {joint.verdict}{why}")
+        amounts = f"{_figure(joint.volume_ml):>7}{_figure(joint.mass_g):>7}{_figure(joint.fixture_min):>9}"
+        rows.append(
+            f"{name:<36}{joint.glue or joint.kind:<28}{area:>7}{used:>7}{amounts}{_figure(joint.cure_h):>7}"
+            f"  {joint.verdict}{why}"
+        )
+    for total in report.glue:
+        amounts = f"{significant(total.volume_ml)} ml in {total.joints} joints, buy {significant(total.mass_g)} g"
+        rows.append(f"{total.glue} in all: {amounts} (spills and squeeze-out included)")
     return "\n".join(rows)
 
 

@@ -28,6 +28,7 @@ from sim.states.judging import answer_of, confirmed, judge_laid, undetermined, w
 from sim.states.misplaced import Misplaced, hovering, misplaced
 from sim.states.report import (
     DryLaid,
+    GlueTotal,
     JointReport,
     LiftReport,
     PieceReport,
@@ -55,6 +56,7 @@ __all__ = [
     "LiftReport",
     "JointReport",
     "DryLaid",
+    "GlueTotal",
     "MotionAnswer",
     "PushAnswer",
     "RobustAnswer",

@@ -65,6 +65,20 @@ class JointReport:
     utilisation: float | None  # the largest over all states; over 1 it breaks
     verdict: str  # 'holds', 'breaks' or 'undetermined'
     reason: str
+    volume_ml: float | None = None  # glue that ends in the joint
+    mass_g: float | None = None  # glue to buy for it, waste included
+    fixture_min: float | None = None  # until it holds the piece by itself
+    cure_h: float | None = None  # until full strength
+
+
+@dataclass(frozen=True, slots=True)
+class GlueTotal:
+    """All joints of one chemistry."""
+
+    glue: str
+    joints: int
+    volume_ml: float
+    mass_g: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +108,7 @@ class Report:
     base: BaseAnswer | None  # of the state that uses the base pane most
     weights: WeightsReport
     joints: tuple[JointReport, ...]
+    glue: tuple[GlueTotal, ...]
     cautions: tuple[str, ...]
     inputs_assumed: tuple[str, ...]
 
