@@ -387,7 +387,7 @@ def test_the_picture_shows_what_the_words_say(built: tuple[Stack, Judged]) -> No
             continue
         seen[piece.id in moving] += 1
         if piece.id in moving:
-            assert share > 0.9, piece.id
+            assert share > 0.75, piece.id  # its own arrow lies across it too
         else:
             assert share < 0.4, piece.id  # an arrow of a neighbour may lie across it
     assert seen[True] > 0
