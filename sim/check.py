@@ -14,7 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from sim.base import BaseJudge
-from sim.base.answering import base_answer, piece_reports, place_mm, weight_cautions, weights_report
+from sim.base.answering import base_answer, piece_reports, weight_cautions, weights_report
 from sim.joints import glue_amount, outline_of
 from sim.materials import adhesive
 from sim.pieces.placing import PlacedPiece, place_pieces
@@ -42,7 +42,7 @@ from sim.states import (
     waters_of,
     worst,
 )
-from sim.states.answer import Laid
+from sim.states.answer import Laid, triple
 from sim.states.assumed import cautions_of, inputs_assumed
 from sim.states.misplaced import REMEDY
 from sim.states.thorough import Thorough
@@ -118,8 +118,10 @@ def _states(
         tell(what, done, len(waters))
         judgement = judge_laid(stage, laid, water, quick=water.filling is Filling.PARTIAL)
         answer = answer_of(stage, laid, water, judgement, ranges=water.filling is not Filling.PARTIAL)
-        answer = replace(answer, base=base_answer(stage, pane, water, judgement))
-        (partial if water.filling is Filling.PARTIAL else judged).append((water, answer))
+        if water.filling is Filling.PARTIAL:
+            partial.append((water, answer))
+        else:
+            judged.append((water, replace(answer, base=base_answer(stage, pane, water, judgement))))
     tell(what, len(waters), len(waters))
     if partial:
         judged.insert(min(1, len(judged)), _worst_fill(stage, pane, laid, partial))
@@ -172,6 +174,7 @@ def _report(
     verdict = worst([answer.verdict for answer in answers])
     first = answers[governing] if governing is not None else None
     joints = _joints(stage, answers)
+    glue, weights = _glue_totals(joints), weights_report(stage)
     asked = [filling.value for filling in Filling if fillings is None or filling in fillings]
     return Report(
         title=stage.scene.title,
@@ -187,10 +190,10 @@ def _report(
         total=_total(stage),
         footprints=first.footprints if first is not None else (),
         base=_most_used(answers),
-        weights=weights_report(stage),
+        weights=weights,
         joints=joints,
-        glue=_glue_totals(joints),
-        cautions=(*cautions_of(stage, answers), *_about_glue(joints), *weight_cautions(stage)),
+        glue=glue,
+        cautions=(*cautions_of(stage, answers), *_about_glue(glue), *weight_cautions(weights)),
         inputs_assumed=inputs_assumed(stage),
     )
 
@@ -213,7 +216,9 @@ def _total(stage: Stage) -> Total:
     displaced_ml = sum(piece.volume_m3 for piece in stage.pieces) * ML_PER_M3
     if not mass_kg.sum() > 0.0:
         return Total(0.0, None, displaced_ml)
-    return Total(float(mass_kg.sum()), place_mm(mass_kg @ stage.poses.position_m / mass_kg.sum()), displaced_ml)
+    return Total(
+        float(mass_kg.sum()), triple(mass_kg @ stage.poses.position_m / mass_kg.sum() * MM_PER_M), displaced_ml
+    )
 
 
 def _joints(stage: Stage, answers: list[StateAnswer]) -> tuple[JointReport, ...]:
@@ -256,11 +261,11 @@ def _with_glue(stage: Stage, k: int, made: JointReport) -> JointReport:
     )
 
 
-def _about_glue(joints: tuple[JointReport, ...]) -> list[str]:
+def _about_glue(totals: tuple[GlueTotal, ...]) -> list[str]:
     """What each glue does to whoever uses it, with the amount in hand."""
     return [
         f"{total.glue.capitalize()}, {total.mass_g:.0f} g: {'; '.join(adhesive(total.glue).hazards)}."
-        for total in _glue_totals(joints)
+        for total in totals
     ]
 
 

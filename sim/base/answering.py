@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sim.base.judging import BaseJudge
 from sim.base.lifting import lift_over_rim
 from sim.base.weights import weights_of
 from sim.states import BaseAnswer, LiftReport, PieceReport, Stage, Water, WeightsReport
+from sim.states.answer import plain, triple
 from sim.statics import Judgement, Verdict, limit_joints
 from sim.units import ML_PER_M3, MM_PER_M, PA_PER_MPA, STANDARD_GRAVITY_M_S2
-
-Floats = NDArray[np.float64]
 
 
 def base_answer(stage: Stage, pane: BaseJudge, water: Water, judgement: Judgement) -> BaseAnswer | None:
@@ -30,22 +28,17 @@ def base_answer(stage: Stage, pane: BaseJudge, water: Water, judgement: Judgemen
         verdict=found.verdict,
         reason=found.reason,
         support=found.support,
-        max_tension_mpa=_number(found.tension_pa / PA_PER_MPA),
+        max_tension_mpa=plain(found.tension_pa / PA_PER_MPA),
         nominal_tension_mpa=found.nominal_pa / PA_PER_MPA,
-        limit_mpa=_number(found.limit_pa / PA_PER_MPA),
-        utilisation=_number(found.utilisation),
+        limit_mpa=plain(found.limit_pa / PA_PER_MPA),
+        utilisation=plain(found.utilisation),
         deflection_mm=found.deflection_m * MM_PER_M,
         at_mm=(float(found.at_m[0]) * MM_PER_M, float(found.at_m[1]) * MM_PER_M),
     )
 
 
-def _number(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
-
-
-def weight_cautions(stage: Stage) -> list[str]:
+def weight_cautions(full: WeightsReport) -> list[str]:
     """Cautions about the floor, each with the load that triggered it."""
-    full = weights_of(stage.scene, stage.pieces, flooded=True)
     load_kn = full.total_kg * STANDARD_GRAVITY_M_S2 / 1000.0
     found = []
     if full.band == "medium":
@@ -54,7 +47,7 @@ def weight_cautions(stage: Stage) -> list[str]:
         )
     elif full.band == "large":
         found.append(f"{load_kn:.1f} kN on the floor: on timber floors ask a structural engineer, and your insurance.")
-    if any(piece.mass_kg > 0.0 for piece in stage.pieces):
+    if full.pieces_kg > 0.0:
         found.append(f"Never move the tank with {full.water_l:.0f} l of water or with stones in it.")
     return found
 
@@ -72,7 +65,7 @@ def weights_report(stage: Stage) -> WeightsReport:
         total_kg=full.total_kg,
         floor_kpa=full.floor_kpa,
         spread_kpa=full.spread_kpa,
-        foot_kn=full.foot_kn[0] if full.foot_kn else None,
+        foot_kn=full.foot_kn,
         band=full.band,
     )
 
@@ -81,7 +74,7 @@ def piece_reports(stage: Stage) -> tuple[PieceReport, ...]:
     """Every piece with its weight and what lifting it into its place asks for."""
     reports = []
     for piece in stage.pieces:
-        centre_mm = place_mm(piece.position_m)
+        centre_mm = triple(piece.position_m * MM_PER_M)
         lift = lift_over_rim(stage.scene, piece.mass_kg, centre_mm[1], centre_mm[2])
         index = lift.index if np.isfinite(lift.index) else None
         volume_ml = piece.volume_m3 * ML_PER_M3
@@ -89,8 +82,3 @@ def piece_reports(stage: Stage) -> tuple[PieceReport, ...]:
             PieceReport(piece.id, piece.mass_kg, volume_ml, centre_mm, LiftReport(lift.limit_kg, index, lift.advice))
         )
     return tuple(reports)
-
-
-def place_mm(place_m: Floats) -> tuple[float, float, float]:
-    """A place (3,) in mm."""
-    return (float(place_m[0]) * MM_PER_M, float(place_m[1]) * MM_PER_M, float(place_m[2]) * MM_PER_M)

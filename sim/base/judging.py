@@ -35,7 +35,6 @@ class PaneJudgement:
     utilisation: float
     deflection_m: float
     at_m: Floats  # (2,)
-    map: Tension
 
 
 def pane_of(scene: Scene) -> Pane:
@@ -58,8 +57,8 @@ class BaseJudge:
     def __init__(self, scene: Scene, contacts: Contacts) -> None:
         self.scene = scene
         on_base = contacts.b == BASE
-        self.patches = np.unique(contacts.patch[on_base])
-        outlines = [contacts.point_m[on_base & (contacts.patch == patch)][:, :2] for patch in self.patches]
+        patches = np.unique(contacts.patch[on_base])
+        outlines = [contacts.point_m[on_base & (contacts.patch == patch)][:, :2] for patch in patches]
         cover = scene.tank.under_stones
         cover_m = (cover.thickness_mm or 0.0) / MM_PER_M if cover.kind != "none" else 0.0
         self.pane = BasePane(pane_of(scene), outlines, cover_m)
@@ -72,7 +71,6 @@ class BaseJudge:
         nominal_n: Floats,
         water_level_m: float,
         water_density_kg_m3: float,
-        brackets: bool = True,
     ) -> PaneJudgement:
         """Judge one state. `nominal_n` (k, 3): contact forces of equal compliance; level 0 in air."""
         pressure = water_level_m * water_density_kg_m3 * STANDARD_GRAVITY_M_S2
@@ -82,7 +80,7 @@ class BaseJudge:
             pressed = pressed + self.pane.pressure(
                 ground_pressure_pa(self.scene, places, water_level_m, water_density_kg_m3)
             )
-        found = self.pane.tension(system, loads, nominal_n, pressed, brackets)
+        found = self.pane.tension(system, loads, nominal_n, pressed)
         return self._judged(found)
 
     def _judged(self, found: Tension) -> PaneJudgement:
@@ -108,7 +106,7 @@ class BaseJudge:
             verdict = "marginal" if used > materials.MARGINAL_UTILISATION else "within limits"
             reason = ""
         return PaneJudgement(
-            verdict, reason, support, found.most_pa, nominal, limit, used, found.deflection_m, found.most_at_m, found
+            verdict, reason, support, found.most_pa, nominal, limit, used, found.deflection_m, found.most_at_m
         )
 
     def _limit_pa(self, at_m: Floats) -> float:

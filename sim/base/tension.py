@@ -32,7 +32,6 @@ class Tension:
     most_pa: float  # over all admissible forces, at the worst place; nan where unbounded or unknown
     most_at_m: Floats  # (2,)
     deflection_m: float  # largest, nominal, downward
-    patch_of: dict[int, int]  # index of each base patch among the footings
 
 
 class BasePane:
@@ -65,7 +64,7 @@ class BasePane:
         """Mx, My, Mxy (p, 3) at the points."""
         return np.asarray(self.moments @ deflection).reshape(-1, 3)
 
-    def tension(self, system: System, loads: Loads, nominal_n: Floats, pressed: Floats, brackets: bool) -> Tension:
+    def tension(self, system: System, loads: Loads, nominal_n: Floats, pressed: Floats) -> Tension:
         """Tension under the forces of one state.
 
         Parameters
@@ -73,7 +72,6 @@ class BasePane:
         system : equilibrium of the stack, whose base patches are the footings in the order of their numbers
         nominal_n : (k, 3) contact forces of equal compliance
         pressed : deflection vector (N,) of water and ground
-        brackets : seek the largest tension over all admissible forces too
         """
         contacts = system.contacts
         on_base = np.flatnonzero(contacts.b == BASE)
@@ -88,7 +86,7 @@ class BasePane:
         nominal = self.pane.tension_pa(moments)
         deflection = float(np.asarray(self.bent.deflection_at(self.points_m) @ whole).max())
         most, at = float(nominal.max()), self.points_m[int(nominal.argmax())]
-        if brackets and len(on_base):
+        if len(on_base):
             for place in np.argsort(-nominal)[:CANDIDATES]:
                 value = self._most_at(int(place), system, loads, nominal_n, moments, under_pressure, footing_of)
                 if not np.isfinite(value):
@@ -96,7 +94,7 @@ class BasePane:
                     break
                 if value > most:
                     most, at = value, self.points_m[int(place)]
-        return Tension(self.points_m, nominal, most, at, deflection, footing_of)
+        return Tension(self.points_m, nominal, most, at, deflection)
 
     def _most_at(
         self,

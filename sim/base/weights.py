@@ -32,7 +32,7 @@ class Weights:
     total_kg: float
     floor_kpa: float  # under the tank's own footprint
     spread_kpa: float  # with the free strip around it
-    foot_kn: tuple[float, ...]  # on each foot of the stand, a third of the total at least; empty where not known
+    foot_kn: float | None  # on each foot of the stand, a third of the total; None where no feet are given
     band: str  # 'small', 'medium' or 'large', see the table of floors
 
 
@@ -72,7 +72,7 @@ def weights_of(scene: Scene, pieces: list[PlacedPiece], flooded: bool) -> Weight
         total_kg=total_kg,
         floor_kpa=force_n / float(outer.prod()) / 1000.0,
         spread_kpa=force_n / float((outer + strip_m).prod()) / 1000.0,
-        foot_kn=tuple([force_n / materials.LEGS_CARRYING.default / 1000.0] * len(tank.stand.feet_mm)),
+        foot_kn=force_n / materials.LEGS_CARRYING.default / 1000.0 if tank.stand.feet_mm else None,
         band=_band(force_n / 1000.0),
     )
 

@@ -11,7 +11,7 @@ seating     letting one piece come to rest on others that stand still
 relaxation  letting all pieces come to rest together
 """
 
-from sim.contact.assembly import BASE, PANES, PLANE_NAMES, Assembly, Poses, assemble, tank_planes
+from sim.contact.assembly import BASE, PANES, PLANE_NAMES, Assembly, Poses, assemble, friction_between, tank_planes
 from sim.contact.distance import OVERLAP_M, Overlap, clearance, everything_else, overlaps
 from sim.contact.finding import CONTACT_M, Contacts, Patches, chosen_contacts, find_contacts
 from sim.contact.relaxing import Loaded, Relaxed, relax
@@ -38,6 +38,7 @@ __all__ = [
     "clearance",
     "everything_else",
     "find_contacts",
+    "friction_between",
     "overlaps",
     "relax",
     "set_down",

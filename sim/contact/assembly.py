@@ -115,6 +115,11 @@ def assemble(
     )
 
 
+def friction_between(assembly: Assembly, a: NDArray[np.int64], b: NDArray[np.int64]) -> Floats:
+    """Coefficients (k,) of pairs: a piece and another piece, or a plane's negative index."""
+    return assembly.friction[a, np.where(b >= 0, b, len(assembly.mass_kg) - 1 - b)]
+
+
 def part_of(assembly: Assembly, poses: Poses, chosen: NDArray[np.bool_]) -> tuple[Assembly, Poses]:
     """The chosen pieces (n,) alone, in their order, with their poses; shapes stay shared."""
     if chosen.all():

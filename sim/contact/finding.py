@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.contact.assembly import Assembly, Poses
+from sim.contact.assembly import Assembly, Poses, friction_between
 from sim.contact.nearness import EDGE_SLACK_M, find_candidates, touches
 from sim.contact.patches import patches_of
 from sim.contact.relaxing import near_pairs
@@ -107,7 +107,6 @@ def _gathered(results: list[tuple[Floats, Floats]], assembly: Assembly) -> Conta
     rows = np.concatenate(corners)
     patch_rows = np.concatenate([result[1] for result in results] or [np.zeros((0, 10))])
     a, b = rows[:, 9].astype(np.int64), rows[:, 10].astype(np.int64)
-    partner = np.where(b >= 0, b, len(assembly.mass_kg) - 1 - b)
     return Contacts(
         a=a,
         b=b,
@@ -116,7 +115,7 @@ def _gathered(results: list[tuple[Floats, Floats]], assembly: Assembly) -> Conta
         gap_m=rows[:, 6],
         area_m2=rows[:, 7],
         patch=rows[:, 8].astype(np.int64),
-        mu=assembly.friction[a, partner],
+        mu=friction_between(assembly, a, b),
         patches=Patches(
             a=patch_rows[:, 8].astype(np.int64),
             b=patch_rows[:, 9].astype(np.int64),

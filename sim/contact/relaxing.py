@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from sim.contact.assembly import Assembly, Poses
+from sim.contact.assembly import Assembly, Poses, friction_between
 from sim.contact.impulses import solve_impulses, thinned
 from sim.contact.nearness import find_candidates, touches
 from sim.units import STANDARD_GRAVITY_M_S2
@@ -246,7 +246,6 @@ def _solved(walk: _Walk, reach: float) -> tuple[Floats, Floats, Loaded, Floats]:
     rows, candidate = rows[keep], candidate[keep]
     pair = walk.index[candidate, 0]
     a, b = walk.pair_a[pair], walk.pair_b[pair]
-    partner = np.where(b >= 0, b, len(assembly.mass_kg) - 1 - b)
     warm = walk.warm[candidate]
     point, normal = np.ascontiguousarray(rows[:, :3]), np.ascontiguousarray(rows[:, 3:6])
     gap = np.ascontiguousarray(rows[:, 6])
@@ -254,7 +253,8 @@ def _solved(walk: _Walk, reach: float) -> tuple[Floats, Floats, Loaded, Floats]:
     solve_impulses(
         lumps.inverse_mass, turned, lumps.centre, velocity, spin,
         of_piece[a], np.where(b >= 0, of_piece[np.maximum(b, 0)], b), point, normal, gap,
-        assembly.friction[a, partner], warm, STEP_S, ROUNDS * (PATIENCE if walk.stride < SHORT_M else 1), SETTLED_M_S,
+        friction_between(assembly, a, b), warm,
+        STEP_S, ROUNDS * (PATIENCE if walk.stride < SHORT_M else 1), SETTLED_M_S,
     )  # fmt: skip
     impulses = np.zeros_like(walk.warm)
     impulses[candidate] = warm

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
 
 Verdict = Literal["stands", "stands (quick)", "falls", "doubtful", "undetermined"]
 Laid = Literal["dry", "glued"]
@@ -19,6 +23,19 @@ PUSH_CAP_N = 1.0e6  # a push of 1e6 N means that no push within reason moves any
 def worst(verdicts: list[Verdict]) -> Verdict:
     """The worst of some verdicts; 'undetermined' of none."""
     return max(verdicts, key=ORDER.index) if verdicts else "undetermined"
+
+
+def plain(value: float, cap: float | None = None) -> float | None:
+    """A plain number: None for nan and for infinity without a cap."""
+    value = float(value)
+    if cap is not None and value > cap:
+        return cap
+    return value if math.isfinite(value) else None
+
+
+def triple(values: NDArray[np.float64]) -> tuple[float, float, float]:
+    """Three values (3,) as plain numbers."""
+    return (float(values[0]), float(values[1]), float(values[2]))
 
 
 @dataclass(frozen=True, slots=True)

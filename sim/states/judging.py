@@ -23,6 +23,8 @@ from sim.states.answer import (
     StrictAnswer,
     TrialAnswer,
     Verdict,
+    plain,
+    triple,
 )
 from sim.states.stage import Stage
 from sim.states.water import Water
@@ -61,7 +63,7 @@ def answer_of(stage: Stage, laid: Laid, water: Water, judgement: Judgement, rang
         strict=_strict(judgement),
         robust=None,
         trial=(),
-        pane_thrust_n=_number(judgement.strict.pane_thrust_n) if judgement.verdict is Quick.STANDS else None,
+        pane_thrust_n=plain(judgement.strict.pane_thrust_n) if judgement.verdict is Quick.STANDS else None,
         moving=tuple(names[motion.piece] for motion in judgement.moving),
         motions=_motions(judgement, names),
         pushes=_pushes(judgement, names),
@@ -128,13 +130,13 @@ def _equilibrium(judgement: Judgement, names: list[str]) -> EquilibriumAnswer:
     pushed = margins.least_push_piece
     return EquilibriumAnswer(
         feasible=feasible,
-        critical_tilt_deg=_number(margins.critical_tilt_deg),
-        critical_azimuth_deg=_number(margins.critical_azimuth_deg),
-        stack_tilt_deg=_number(margins.stack_tilt_deg),
-        sliding_tilt_deg=_number(margins.sliding_tilt_deg),
-        least_push_n=_number(margins.least_push_n, PUSH_CAP_N),
+        critical_tilt_deg=plain(margins.critical_tilt_deg),
+        critical_azimuth_deg=plain(margins.critical_azimuth_deg),
+        stack_tilt_deg=plain(margins.stack_tilt_deg),
+        sliding_tilt_deg=plain(margins.sliding_tilt_deg),
+        least_push_n=plain(margins.least_push_n, PUSH_CAP_N),
         least_push_piece=names[pushed] if pushed >= 0 and np.isfinite(margins.least_push_n) else None,
-        friction_reserve=_number(margins.friction_reserve, RESERVE_CAP),
+        friction_reserve=plain(margins.friction_reserve, RESERVE_CAP),
     )
 
 
@@ -150,9 +152,9 @@ def _motions(judgement: Judgement, names: list[str]) -> tuple[MotionAnswer, ...]
         MotionAnswer(
             names[motion.piece],
             float(motion.speed),
-            _triple(np.nan_to_num(motion.direction)),
+            triple(np.nan_to_num(motion.direction)),
             motion.turns,
-            _triple(motion.hinge_m * MM_PER_M) if motion.turns else None,
+            triple(motion.hinge_m * MM_PER_M) if motion.turns else None,
         )
         for motion in judgement.moving
     )
@@ -161,7 +163,7 @@ def _motions(judgement: Judgement, names: list[str]) -> tuple[MotionAnswer, ...]
 def _pushes(judgement: Judgement, names: list[str]) -> tuple[PushAnswer, ...]:
     pushes = judgement.margins.pushes if judgement.margins is not None else ()
     return tuple(
-        PushAnswer(names[push.piece], _number(push.force_n, PUSH_CAP_N), _number(push.azimuth_deg)) for push in pushes
+        PushAnswer(names[push.piece], plain(push.force_n, PUSH_CAP_N), plain(push.azimuth_deg)) for push in pushes
     )
 
 
@@ -180,9 +182,9 @@ def _footprint(one: Footprint, contacts: Contacts, names: list[str]) -> Footprin
     return FootprintAnswer(
         piece=names[one.piece],
         area_mm2=area_m2 * MM2_PER_M2,
-        force_n=ForceRange(one.nominal_n, _number(one.least_n), _number(one.most_n)),
+        force_n=ForceRange(one.nominal_n, plain(one.least_n), plain(one.most_n)),
         pressure_kpa=one.nominal_n / area_m2 / PA_PER_KPA if area_m2 > 0.0 else None,
-        centre_mm=_triple(contacts.patches.centre_m[one.patch] * MM_PER_M),
+        centre_mm=triple(contacts.patches.centre_m[one.patch] * MM_PER_M),
     )
 
 
@@ -192,17 +194,5 @@ def _joints(stage: Stage, judgement: Judgement) -> tuple[JointUse, ...]:
         return ()
     uses = []
     for k, entry in enumerate(stage.declared.entries):
-        uses.append(JointUse(stage.scene.joint[entry].between, _number(glue.utilisation[k]), k in glue.broken))
+        uses.append(JointUse(stage.scene.joint[entry].between, plain(glue.utilisation[k]), k in glue.broken))
     return tuple(uses)
-
-
-def _number(value: float, cap: float | None = None) -> float | None:
-    """A plain number: None for nan and for infinity without a cap."""
-    value = float(value)
-    if cap is not None and value > cap:
-        return cap
-    return value if np.isfinite(value) else None
-
-
-def _triple(values: Floats) -> tuple[float, float, float]:
-    return (float(values[0]), float(values[1]), float(values[2]))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.contact import Assembly, Contacts, Poses, find_contacts
+from sim.contact import Assembly, Contacts, Poses, find_contacts, friction_between
 from sim.contact.settling import stand_up
 from sim.joints import Declared, declared_joints
 from sim.pieces.friction import friction_matrix
@@ -60,5 +60,4 @@ def set_stage(scene: Scene, pieces: list[PlacedPiece]) -> Stage:
 
 def with_friction_of(contacts: Contacts, assembly: Assembly) -> Contacts:
     """Contacts with the coefficients that an assembly has for their pairs."""
-    partner = np.where(contacts.b >= 0, contacts.b, len(assembly.mass_kg) - 1 - contacts.b)
-    return replace(contacts, mu=assembly.friction[contacts.a, partner])
+    return replace(contacts, mu=friction_between(assembly, contacts.a, contacts.b))

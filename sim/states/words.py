@@ -6,7 +6,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.statics import Judgement, Motion, Reason
-from sim.units import significant
 
 Floats = NDArray[np.float64]
 
@@ -67,9 +66,3 @@ def reason_words(judgement: Judgement, names: list[str], joint_names: list[str])
     if judgement.reason is Reason.COMES_DOWN:
         return f"{first}{with_others}" if first else "it comes down"
     return ""
-
-
-def tilt_words(tilt_deg: float, azimuth_deg: float, motion: Motion | None, names: list[str]) -> str:
-    """The critical tilt as a sentence."""
-    who = motion_words(motion, names) if motion is not None else "the stack comes down"
-    return f"{who} when the tank is tilted {significant(tilt_deg, 2)} degrees to the {towards(azimuth_deg)}"

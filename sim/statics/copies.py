@@ -244,7 +244,7 @@ def _come_to_rest(
     most_steps: int,
     names: Sequence[str],
 ) -> Copy:
-    now, steps, stride_m = start, 0, np.nan
+    now, steps = start, 0
     while True:
         relaxed = relax(assembly, now, ~held, None, min(STEPS_AT_ONCE, most_steps - steps), FELL_M, label)
         steps += relaxed.steps
