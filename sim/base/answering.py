@@ -23,6 +23,7 @@ def base_answer(stage: Stage, pane: BaseJudge, water: Water, judgement: Judgemen
         judgement.strict.forces_n,
         water.level_m or 0.0,
         water.density_kg_m3,
+        water.wet,
     )
     return BaseAnswer(
         verdict=found.verdict,

@@ -36,20 +36,20 @@ def plan_points_m(scene: Scene) -> Floats:
 
 
 def ground_pressure_pa(
-    scene: Scene, points_m: Floats, water_level_m: float, water_density_kg_m3: float, wet: bool = False
+    scene: Scene, points_m: Floats, water_level_m: float, water_density_kg_m3: float, wet: bool
 ) -> Floats:
     """Pressure (k,) of all layers on the base at points (k, 2), beside that of the water.
 
-    Under the level the layer weighs its flooded density less the water's, which presses anyway. `wet`: drained, with
-    its pores still full.
+    Under the level the layer weighs its flooded density less the water's, which presses anyway. `wet`: above the level
+    its pores are still full, as when water has just been let out; else the layer has never been flooded.
     """
     pressure, below = np.zeros(len(points_m)), np.zeros(len(points_m))
     for layer in scene.ground.layers:
         kind = materials.ground(layer.material)
         depth = layer_depth_m(layer, scene, points_m)
         under = np.clip(water_level_m - below, 0.0, depth)
-        dry_kg_m3 = kind.flooded_kg_m3.default if wet else kind.dry_kg_m3.default
-        per_m2 = under * (kind.flooded_kg_m3.default - water_density_kg_m3) + (depth - under) * dry_kg_m3
+        above_kg_m3 = kind.flooded_kg_m3.default if wet else kind.dry_kg_m3.default
+        per_m2 = under * (kind.flooded_kg_m3.default - water_density_kg_m3) + (depth - under) * above_kg_m3
         pressure += per_m2 * STANDARD_GRAVITY_M_S2
         below += depth
     return pressure

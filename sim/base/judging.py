@@ -71,14 +71,22 @@ class BaseJudge:
         nominal_n: Floats,
         water_level_m: float,
         water_density_kg_m3: float,
+        wet: bool,
     ) -> PaneJudgement:
-        """Judge one state. `nominal_n` (k, 3): contact forces of equal compliance; level 0 in air."""
+        """Judge one state.
+
+        Parameters
+        ----------
+        nominal_n : (k, 3) contact forces of equal compliance
+        water_level_m : 0 without water
+        wet : the ground has been flooded: what is above the water still has its pores full
+        """
         pressure = water_level_m * water_density_kg_m3 * STANDARD_GRAVITY_M_S2
         pressed = self.pane.pressure(pressure)
         if self.scene.ground.layers:
             places = self.pane.bent.places()
             pressed = pressed + self.pane.pressure(
-                ground_pressure_pa(self.scene, places, water_level_m, water_density_kg_m3)
+                ground_pressure_pa(self.scene, places, water_level_m, water_density_kg_m3, wet)
             )
         found = self.pane.tension(system, loads, nominal_n, pressed)
         return self._judged(found)

@@ -10,6 +10,7 @@ from boxes import FLOOR_MM, HEAD, box_entry, scene_of
 
 from sim.base import Pane
 from sim.base.footing import equivalent_radius_m, footing
+from sim.base.ground import ground_pressure_pa
 from sim.base.lifting import lift_over_rim
 from sim.check import check
 from sim.states import Report
@@ -135,3 +136,26 @@ def test_a_heavy_stone_is_no_lift_for_one(tmp_path: Path) -> None:
     far = lift_over_rim(scene, 1.0, 450.0, 50.0)
     assert far.limit_kg == 0.0
     assert far.index == float("inf")
+
+
+def test_drained_ground_is_wet(tmp_path: Path) -> None:
+    """Once drained the pores are still full: gravel then weighs 2050 and not 1680 kg/m3, on the safe side."""
+    ground = '[ground]\nlayers = [{ material = "gravel", front_mm = 100, back_mm = 100 }]\n'
+    report = report_of(tmp_path, ground, box_entry(tmp_path, "stone", (30, 30, 20), (300, 200, FLOOR_MM)))
+    air, drained = (next(one.base for one in report.states if one.water == water) for water in ("air", "drained"))
+    assert air is not None
+    assert drained is not None
+    # the small stone's share taken off both
+    stone = report_of(tmp_path, box_entry(tmp_path, "stone", (30, 30, 20), (300, 200, FLOOR_MM))).states[0].base
+    assert stone is not None
+    gravel = (one.deflection_mm - stone.deflection_mm for one in (drained, air))
+    assert next(gravel) / next(gravel) == pytest.approx(2050 / 1680, rel=1e-3)
+
+
+def test_ground_presses_with_what_it_weighs_in_each_water(tmp_path: Path) -> None:
+    ground = '[ground]\nlayers = [{ material = "sand", front_mm = 50, back_mm = 50 }]\n'
+    scene, place, g = scene_of(tmp_path, ground), np.array([[0.3, 0.2]]), 9.80665
+    for level, wet, density in ((0.0, False, 1555.0), (0.0, True, 2000.0), (0.3, True, 1000.0)):
+        assert ground_pressure_pa(scene, place, level, 1000.0, wet)[0] == pytest.approx(0.05 * density * g)
+    half = ground_pressure_pa(scene, place, 0.02, 1000.0, True)[0]
+    assert half == pytest.approx((0.02 * 1000.0 + 0.03 * 2000.0) * g)
