@@ -20,7 +20,7 @@ from sim.contact.tree import compiled
 
 RECOVERY_SHARE = 0.2  # of a penetration, per step
 RECOVERY_MOST_M_S = 0.05
-SLOP_M = 2.0e-5  # penetration that is left alone
+SLOP_M = 5.0e-6  # nearer than they rest by so much is left alone: what overlaps is pressed apart
 LOADED_LEAD_M = 5.0e-5  # a touch that carried weight counts as so much nearer when a crowd is thinned
 DIRECTED_M = 2.1e-5  # over a wider gap the way to the nearest point is a good normal, whatever the feature
 REST_GAP_M = 6.0e-6  # surfaces come to rest this far apart, so that rounding never makes an overlap

@@ -125,7 +125,7 @@ def relax(
         np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros((0, 2), np.int64), np.zeros(0), np.zeros((0, 3)),
     )  # fmt: skip
     start = walk.position.copy()
-    still, steps, loaded = 0, 0, _nothing_loaded()
+    still, steps, loaded = 0, 0, nothing_loaded()
     while steps < most_steps and still < STILL_STEPS and free.any():
         stride, loaded = _step(walk)
         steps += 1
@@ -289,6 +289,7 @@ def _search(walk: _Walk) -> None:
     walk.moved = 0.0
 
 
-def _nothing_loaded() -> Loaded:
+def nothing_loaded() -> Loaded:
+    """No touches at all."""
     none, points = np.zeros(0, np.int64), np.zeros((0, 3))
     return Loaded(none, none, points, points, np.zeros(0), np.zeros(0))

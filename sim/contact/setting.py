@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
 
 from sim.contact.assembly import Assembly, Poses, part_of
 from sim.contact.distance import OVERLAP_M, clearance, everything_else
-from sim.contact.relaxing import Loaded, Relaxed, relax
+from sim.contact.relaxing import Loaded, Relaxed, nothing_loaded, relax
 from sim.units import STANDARD_GRAVITY_M_S2
 
 Floats = NDArray[np.float64]
@@ -22,7 +23,13 @@ LOWER_STEPS = 60
 FARTHEST_SLIDE_M = 0.02
 MOST_STEPS = 600  # a round stone rocks long before it lies still
 LOADED_SHARE = 1.0e-3  # of the weight: touches that carry less do not count as support
-NON_COLLINEAR_M = 1.0e-3
+NON_COLLINEAR_M = 1.0e-4
+NARROW_M = 1.0e-3  # what lies on a strip narrower than this must find its rest again when it is rocked
+SPELL_STEPS = 100  # after so many steps the walk is looked at
+TEETERS_M = 3.0e-4  # what has turned and moved less in a spell, and lies on a line, is balancing
+LINE_RESTS = 3  # a piece that is still on a line is let go again so often, for it may be tipping slowly
+ROCK_DEG = 2.0  # a hand rocks a stone that lies on a line or a narrow strip by so much to either side
+MOVING_SHARE = 0.95  # of the friction: stones that move come to rest with a little in reserve
 
 
 class Rest(Enum):
@@ -75,8 +82,10 @@ def set_down(assembly: Assembly, poses: Poses, piece: int, onto: NDArray[np.bool
         return Seated(Rest.NO_ROOM, poses.rotation[piece].copy(), poses.position_m[piece].copy(), 0.0, 0.0, 0)
     position = _lowered(assembly, poses, piece, others, position)
     local, start = part_of(assembly, _with_position(poses, piece, position), there)
+    local = replace(local, friction=MOVING_SHARE * local.friction)
     index = int(there[:piece].sum())
-    return _verdict(local, start, *_come_to_rest(local, start, index), index)
+    around = everything_else(local, index)
+    return _verdict(local, start, *_come_to_rest(local, start, index, around), index)
 
 
 def bearing(loaded: Loaded, piece: int, weight_n: float) -> NDArray[np.bool_]:
@@ -85,44 +94,96 @@ def bearing(loaded: Loaded, piece: int, weight_n: float) -> NDArray[np.bool_]:
     return np.asarray(mine & (loaded.force_n > LOADED_SHARE * weight_n), dtype=np.bool_)
 
 
-def spans_an_area(points_m: Floats) -> bool:
-    """Whether points (k, 3) are not all within a millimetre of one line."""
+def spans_an_area(points_m: Floats, wider_than_m: float = NON_COLLINEAR_M) -> bool:
+    """Whether points (k, 3) lie farther than that from every line: three or more do, two never."""
     if len(points_m) < 3:
         return False
     spread = np.linalg.svd(points_m - points_m.mean(axis=0), compute_uv=False)
-    return bool(spread[1] > NON_COLLINEAR_M)
+    return bool(spread[1] > wider_than_m)
 
 
-def _come_to_rest(assembly: Assembly, start: Poses, piece: int) -> tuple[Relaxed, int]:
+def _come_to_rest(assembly: Assembly, start: Poses, piece: int, others: NDArray[np.int64]) -> tuple[Relaxed, int]:
     """Relax one piece, and how many steps it took.
 
-    A piece that is still on two points only may be tipping too slowly to be seen: it is left to go on
-    until it lies on an area, moves away or the steps are used up.
+    A piece that lies on a line or a narrow strip is rocked to both sides, as a hand would do, and let go again.
+    It stays in the wider rest that it finds so, or in the narrow one where it finds rest again from both sides.
+    What tips over from either side only balanced, and is called still on too few points.
     """
+    result, steps = _walk(assembly, start, start, piece)
+    if _slid(start, result.poses, piece) > FARTHEST_SLIDE_M or _lies(assembly, result, piece, NARROW_M):
+        return result, steps
+    both, narrow = True, result
+    for rocked in _rocked(assembly, result, piece):
+        position = _lifted(assembly, rocked, piece, others)
+        if position is None:
+            continue
+        again = _with_position(rocked, piece, _lowered(assembly, rocked, piece, others, position))
+        other, more = _walk(assembly, again, start, piece)
+        steps += more
+        found = other.at_rest and _slid(start, other.poses, piece) <= FARTHEST_SLIDE_M
+        if found and _lies(assembly, other, piece, NARROW_M):
+            return other, steps
+        both = both and found and _lies(assembly, other, piece, NON_COLLINEAR_M)
+        narrow = narrow if narrow.at_rest else other
+    return (narrow if both else replace(result, loaded=nothing_loaded())), steps
+
+
+def _walk(assembly: Assembly, poses: Poses, start: Poses, piece: int) -> tuple[Relaxed, int]:
+    """Relax until the piece lies still, is too far from its start, balances or has used up the steps."""
     free = np.zeros(len(assembly.mass_kg), np.bool_)
     free[piece] = True
-    poses, steps = start, 0
+    steps = rests = 0
     while True:
-        result = relax(assembly, poses, free, most_steps=MOST_STEPS - steps, farthest_m=FARTHEST_SLIDE_M)
+        left_m = max(FARTHEST_SLIDE_M - _slid(start, poses, piece), TEETERS_M)
+        spell = min(SPELL_STEPS, MOST_STEPS - steps)
+        result = relax(assembly, poses, free, most_steps=spell, farthest_m=left_m)
         steps += result.steps
-        lies = spans_an_area(result.loaded.point_m[_bearing_one(assembly, result, piece)])
-        if lies or not result.at_rest or steps >= MOST_STEPS or _slid(start, result, piece) > FARTHEST_SLIDE_M:
+        rests += result.at_rest
+        lies = _lies(assembly, result, piece, NON_COLLINEAR_M)
+        ended = result.at_rest and (lies or rests >= LINE_RESTS)
+        if ended or steps >= MOST_STEPS or _slid(start, result.poses, piece) > FARTHEST_SLIDE_M:
+            return result, steps
+        turn = Rotation.from_matrix(result.poses.rotation[piece] @ poses.rotation[piece].T).magnitude()
+        strayed = float(result.moved_m[piece]) + turn * float(assembly.bodies.radius[piece])
+        if not result.at_rest and strayed < TEETERS_M and not lies:
             return result, steps
         poses = result.poses
+
+
+def _lies(assembly: Assembly, result: Relaxed, piece: int, wider_than_m: float) -> bool:
+    return spans_an_area(result.loaded.point_m[_bearing_one(assembly, result, piece)], wider_than_m)
+
+
+def _rocked(assembly: Assembly, result: Relaxed, piece: int) -> list[Poses]:
+    """The piece turned about the line on which it balances: to where its centre leans, and the other way."""
+    points = result.loaded.point_m[_bearing_one(assembly, result, piece)]
+    if len(points) == 0:
+        return []
+    middle = points.mean(axis=0)
+    along = np.linalg.svd(points - middle)[2][0] if len(points) > 1 else np.array([1.0, 0.0, 0.0])
+    arm = result.poses.position_m[piece] - middle
+    lean = np.array([arm[1], -arm[0], 0.0]) @ along  # turning about `along` by this sign lowers the centre
+    found = []
+    for sign in (1.0, -1.0):
+        turn = Rotation.from_rotvec(-sign * np.radians(ROCK_DEG) * (1.0 if lean >= 0 else -1.0) * along).as_matrix()
+        rotation, position = result.poses.rotation.copy(), result.poses.position_m.copy()
+        rotation[piece], position[piece] = turn @ rotation[piece], middle + turn @ arm
+        found.append(Poses(rotation, position))
+    return found
 
 
 def _bearing_one(assembly: Assembly, result: Relaxed, piece: int) -> NDArray[np.bool_]:
     return bearing(result.loaded, piece, float(assembly.mass_kg[piece]) * STANDARD_GRAVITY_M_S2)
 
 
-def _slid(start: Poses, result: Relaxed, piece: int) -> float:
-    return float(np.linalg.norm(result.poses.position_m[piece] - start.position_m[piece]))
+def _slid(start: Poses, now: Poses, piece: int) -> float:
+    return float(np.linalg.norm(now.position_m[piece] - start.position_m[piece]))
 
 
 def _verdict(assembly: Assembly, start: Poses, result: Relaxed, steps: int, piece: int) -> Seated:
     carries = _bearing_one(assembly, result, piece)
     gap = float(np.abs(result.loaded.gap_m[carries]).max(initial=0.0))
-    moved = _slid(start, result, piece)
+    moved = _slid(start, result.poses, piece)
     if moved > FARTHEST_SLIDE_M:
         rest = Rest.SLID
     elif not result.at_rest:
