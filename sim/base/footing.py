@@ -12,7 +12,7 @@ from sim.materials import COVER_SPREAD_THICKNESSES
 Floats = NDArray[np.float64]
 
 SPECK_M = 1.0e-6
-FINE_SHARE = 1.0 / 30.0  # of the pane's shorter side: smaller footings are meshed as discs of this radius
+FINE_SHARE = 1.0 / 27.0  # of the pane's shorter side: smaller footings are meshed as discs of this radius
 
 
 def footing(points_m: Floats, cover_m: float, pane: Pane) -> Patch:
@@ -33,9 +33,9 @@ def footing(points_m: Floats, cover_m: float, pane: Pane) -> Patch:
     points = np.asarray(points_m, dtype=np.float64).reshape(-1, 2)
     grown_m = cover_m * COVER_SPREAD_THICKNESSES / 2.0 + SPECK_M
     outline = _hull((points[:, None] + grown_m * SAME_AREA * CIRCLE[None]).reshape(-1, 2))
-    radius_m = float(np.sqrt(_area(outline) / np.pi))
+    whole = polygon(outline)
+    radius_m = float(np.sqrt(whole.area_m2 / np.pi))
     fine_m = FINE_SHARE * min(pane.length_m, pane.depth_m)
-    whole = polygon(outline, fine_m / 2.0)
     if radius_m >= fine_m and whole.size_m >= fine_m:
         return whole
     return disc(whole.centre_m, equivalent_radius_m(radius_m, pane.thickness_m), fine_m)
@@ -57,8 +57,3 @@ def equivalent_radius_m(radius_m: float, thickness_m: float) -> float:
 
 def _hull(points: Floats) -> Floats:
     return np.asarray(points[ConvexHull(points).vertices])
-
-
-def _area(corners: Floats) -> float:
-    x, y = corners.T
-    return abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2.0

@@ -4,12 +4,11 @@
     Mx = -D (w_xx + nu w_yy),  My = -D (w_yy + nu w_xx),  Mxy = -D (1 - nu) w_xy,  sigma = 6 M / t^2
 
 Argyris triangles, whose fifth-degree deflection has continuous slopes, so that moments converge fast; the mesh is
-fine around patches.
+fine around patches, and the load of a patch is integrated exactly, whichever triangles its outline crosses.
 
 References
 ----------
 Timoshenko, S. P. & Woinowsky-Krieger, S. (1959). Theory of Plates and Shells, 2nd ed.
-Argyris, J. H., Fried, I. & Scharpf, D. W. (1968). The TUBA family of plate elements. Aeronaut. J. 72, 701-709.
 """
 
 from __future__ import annotations
@@ -22,21 +21,23 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
-from skfem import Basis, BilinearForm, LinearForm, MeshTri
-from skfem.element import ElementTriArgyris
-from skfem.helpers import dd, ddot, trace
+from skfem import MeshTri
+
+from sim.base.elements import Triangles, clipped, outline_integrals
 
 Floats = NDArray[np.float64]
 
 Edge = Literal["held", "clamped", "free"]
 
-COARSE_ELEMENTS = 8  # along the shorter side, away from patches
-FINE_SHARE = 0.5  # of a patch's size: elements around it are no larger
+COARSE_ELEMENTS = 7  # along the shorter side, away from patches
+FINE_SHARE = 0.7  # of a patch's size: elements under it are no larger; tension then within 0.15 % of the series
+LEAST_SIZE_SHARE = 0.125  # of its longer extent: so long counts a patch that is thinner, when the mesh is made
 MOST_ROUNDS = 8
 SIDES = 16  # of the polygon that stands for a disc
 CIRCLE = np.array([[np.cos(a), np.sin(a)] for a in np.arange(SIDES) * 2.0 * np.pi / SIDES])
 SAME_AREA = float(np.sqrt(2.0 * np.pi / (SIDES * np.sin(2.0 * np.pi / SIDES))))  # its radius over that of the disc
-ORDER, ORDER_ON_MAT = 6, 8  # of quadrature: products of second derivatives of fifth-degree polynomials have degree six
+# of quadrature: products of second derivatives of fifth-degree polynomials, and of the polynomials themselves
+ORDER, ORDER_ON_MAT = 6, 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,51 +67,40 @@ class Pane:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Patch:
-    """A loaded area as quadrature points with shares of its force that sum to one."""
+    """An evenly loaded convex area."""
 
-    points_m: Floats  # (k, 2)
-    share: Floats  # (k,)
-    size_m: float  # of its shorter extent: elements around it are no larger
+    corners_m: Floats  # (k, 2) anticlockwise
+    area_m2: float
+    size_m: float  # elements around it are no larger
     centre_m: Floats  # (2,)
     stands_for_m: float | None = None  # radius of the smaller disc that this one stands for, see `disc`
     radius_m: float = 0.0  # of this one, where it stands for another
 
 
-def rectangle(centre_m: Sequence[float], size_m: Sequence[float], cell_m: float | None = None) -> Patch:
-    """An evenly loaded rectangle along the pane's axes; `cell_m`: how finely it is sampled, see `polygon`."""
+def rectangle(centre_m: Sequence[float], size_m: Sequence[float]) -> Patch:
+    """An evenly loaded rectangle along the pane's axes."""
     half = np.array(size_m, dtype=np.float64) / 2.0
-    corners = np.array(centre_m) + half * np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
-    return polygon(corners, cell_m)
+    return polygon(np.array(centre_m) + half * np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]]))
 
 
-def polygon(corners_m: Floats, cell_m: float | None = None) -> Patch:
-    """An evenly loaded convex polygon (k, 2), corners in order.
-
-    `cell_m`: its points are about a quarter of this apart, and should be no farther apart than the mesh is fine.
-    """
+def polygon(corners_m: Floats) -> Patch:
+    """An evenly loaded convex polygon (k, 2), corners in order."""
     corners = np.asarray(corners_m, dtype=np.float64)
     middle = corners.mean(axis=0)
-    extent = float(np.ptp(corners, axis=0).max())
-    cells = max(1, int(np.ceil(extent / (2.0 * cell_m)))) if cell_m else 1
-    node, weight = _composite(cells)
-    u, v = (grid.ravel() for grid in np.meshgrid(node, node, indexing="ij"))
-    area = np.outer(weight, weight).ravel()
-    place, share = [], []
-    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        # a square folded onto each triangle of the fan (Duffy 1982): u from the middle outward, v along the side
-        place.append(middle + u[:, None] * ((a - middle) + v[:, None] * (b - a)))
-        double = abs((a - middle)[0] * (b - middle)[1] - (a - middle)[1] * (b - middle)[0])
-        share.append(double * u * area)
-    total, points_m = np.concatenate(share), np.concatenate(place)
-    total = total / total.sum()
-    return Patch(points_m, total, float(np.ptp(corners, axis=0).min()), np.asarray(total @ points_m))
+    double = _doubled(corners - middle)
+    if double.sum() < 0.0:
+        corners = corners[::-1]
+        double = _doubled(corners - middle)
+    thirds = (corners + np.roll(corners, -1, axis=0) + middle) / 3.0
+    extent = np.ptp(corners, axis=0)
+    size_m = max(float(extent.min()), LEAST_SIZE_SHARE * float(extent.max()))
+    return Patch(corners, float(double.sum()) / 2.0, size_m, np.asarray(double @ thirds / double.sum()))
 
 
-def _composite(cells: int) -> tuple[Floats, Floats]:
-    """Nodes and weights on (0, 1) of a four-point Gauss rule in each of some cells."""
-    node, weight = np.polynomial.legendre.leggauss(4)
-    nodes = (np.arange(cells)[:, None] + (node[None] + 1.0) / 2.0) / cells
-    return nodes.ravel(), np.tile(weight / (2.0 * cells), cells)
+def _doubled(corners: Floats) -> Floats:
+    """Twice the signed area of the triangle of the origin and each side."""
+    ahead = np.roll(corners, -1, axis=0)
+    return np.asarray(corners[:, 0] * ahead[:, 1] - corners[:, 1] * ahead[:, 0])
 
 
 def disc(centre_m: Floats, radius_m: float, least_m: float) -> Patch:
@@ -165,92 +155,106 @@ class BentPane:
 
     def __init__(self, pane: Pane, patches: Sequence[Patch] = ()) -> None:
         self.pane, self.patches = pane, tuple(patches)
-        order = ORDER_ON_MAT if pane.bedding_n_m3 > 0.0 else ORDER
-        self.basis = Basis(_mesh(pane, self.patches), ElementTriArgyris(), intorder=order)
-        stiffness = sp.csc_matrix(_bending(pane.rigidity_nm, pane.poisson).assemble(self.basis))
-        if pane.bedding_n_m3 > 0.0:
-            stiffness = stiffness + pane.bedding_n_m3 * sp.csc_matrix(_mass.assemble(self.basis))
-        self.free = np.setdiff1d(np.arange(self.basis.N), _held(self.basis, pane))
-        self.solve = splu(sp.csc_matrix(stiffness[self.free][:, self.free])).solve
+        self.triangles = Triangles(_mesh(pane, self.patches))
+        stiffness = self.triangles.assembled(_stiffness(self.triangles, pane))
+        self.free = np.setdiff1d(np.arange(self.triangles.count), _held(self.triangles, pane))
+        inner = sp.csc_matrix(stiffness[self.free][:, self.free])
+        # positive definite: an ordering of the symmetric pattern, and no pivoting
+        options = {"SymmetricMode": True}
+        self.solve = splu(inner, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options).solve
+        self.quadrature_m, self.weight_m2 = self.triangles.quadrature(ORDER)
 
     def pressed(self, *patches: Patch) -> Floats:
-        """Load vectors (N, f) of 1 N spread over each patch."""
+        """Load vectors (N, f) of 1 N spread over each patch; what reaches beyond the pane presses on what holds it."""
+        triangles = self.triangles
+        load = np.zeros((triangles.count, len(patches)))
         if not patches:
-            return np.zeros((self.basis.N, 0))
-        # what reaches beyond the pane presses on its edge
-        corner = [self.pane.length_m, self.pane.depth_m]
-        points_m = np.clip(np.concatenate([patch.points_m for patch in patches]), 0.0, corner)
-        owner = np.repeat(np.arange(len(patches)), [len(patch.share) for patch in patches])
-        share = np.concatenate([patch.share for patch in patches])
-        spread = sp.csr_matrix((share, (np.arange(len(share)), owner)), shape=(len(share), len(patches)))
-        return np.asarray((self.basis.probes(points_m.T).T @ spread).toarray())
+            return load
+        sides = max(len(patch.corners_m) for patch in patches)
+        # all with as many corners: spare ones repeat the last
+        outline = np.stack(
+            [patch.corners_m[np.minimum(np.arange(sides), len(patch.corners_m) - 1)] for patch in patches]
+        )
+        low, high = triangles.corner_m.min(axis=1), triangles.corner_m.max(axis=1)
+        touched = (low < outline.max(axis=1)[:, None]).all(axis=2) & (high > outline.min(axis=1)[:, None]).all(axis=2)
+        of_patch, within = np.nonzero(touched)
+        part = clipped(outline[of_patch], _anticlockwise(triangles.corner_m)[within])
+        scaled = triangles.scaled(part, within)
+        area_m2 = np.array([patch.area_m2 for patch in patches])
+        integral = outline_integrals(scaled) * (triangles.scale_m[within] ** 2 / area_m2[of_patch])[:, None]
+        freedoms = np.einsum("pm,pmf->pf", integral, triangles.shapes[within])
+        np.add.at(load, (triangles.freedoms[within], of_patch[:, None]), freedoms)
+        return load
 
     def under_pressure(self, pressure_pa: Floats | float = 1.0) -> Floats:
         """Load vector (N,) of a pressure: even, or given (q,) at the points of `places`."""
-        shape = self.basis.global_coordinates().shape[1:]
-        values = np.broadcast_to(np.asarray(pressure_pa, dtype=np.float64), (int(np.prod(shape)),)).reshape(shape)
-        return np.asarray(_pressure(values).assemble(self.basis))
+        triangles = self.triangles
+        pressure = np.broadcast_to(np.asarray(pressure_pa, dtype=np.float64).ravel(), (self.weight_m2.size,))
+        force = self.weight_m2 * pressure.reshape(self.weight_m2.shape)
+        values = triangles.values(self.quadrature_m, np.arange(len(force)))
+        load = np.zeros(triangles.count)
+        np.add.at(load, triangles.freedoms, np.einsum("eq,eqf->ef", force, values))
+        return load
 
     def bent(self, loads: Floats) -> Floats:
         """Deflection vectors (N, c), downward positive, for load vectors (N, c)."""
-        loads = loads.reshape(self.basis.N, -1)
+        loads = loads.reshape(self.triangles.count, -1)
         result = np.zeros_like(loads)
-        result[self.free] = self.solve(np.ascontiguousarray(loads[self.free]))
+        result[self.free] = self.solve(np.asfortranarray(loads[self.free]))
         return result
 
     def places(self) -> Floats:
         """Quadrature points (q, 2) at which a pressure field is wanted."""
-        return np.asarray(self.basis.global_coordinates()).reshape(2, -1).T
+        return self.quadrature_m.reshape(-1, 2)
 
     def deflection_at(self, points_m: Floats) -> sp.csr_matrix:
-        """Matrix (k, N) from a deflection vector to deflections at points (k, 2)."""
-        return sp.csr_matrix(self.basis.probes(np.asarray(points_m).T))
+        """Matrix (k, N) from a deflection vector to deflections at points (k, 2) of the pane."""
+        points = np.asarray(points_m, dtype=np.float64)
+        triangle = self.triangles.found(points)
+        values = self.triangles.values(points[:, None], triangle)[:, 0]
+        return self._rows(values, triangle)
 
     def moments_at(self, points_m: Floats) -> sp.csr_matrix:
         """Matrix (3 k, N) from a deflection vector to Mx, My, Mxy of each point in turn; sagging positive."""
-        points = np.asarray(points_m, dtype=np.float64).T
-        basis, pane = self.basis, self.pane
-        cells = basis.mesh.element_finder(mapping=basis.mapping)(*points)
-        local = basis.mapping.invF(points[:, :, None], tind=cells)
-        rows, columns, values = [], [], []
-        count = points.shape[1]
-        for k in range(basis.Nbfun):
-            hess = np.asarray(basis.elem.gbasis(basis.mapping, local, k, tind=cells)[0].hess)[..., 0]
-            xx, yy, xy = hess[0, 0], hess[1, 1], hess[0, 1]
-            parts = (xx + pane.poisson * yy, yy + pane.poisson * xx, (1.0 - pane.poisson) * xy)
-            for c, part in enumerate(parts):
-                rows.append(3 * np.arange(count) + c)
-                columns.append(basis.element_dofs[k, cells])
-                values.append(-pane.rigidity_nm * part)
-        entries = (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns)))
-        return sp.csr_matrix(entries, shape=(3 * count, basis.N))
+        points, pane = np.asarray(points_m, dtype=np.float64), self.pane
+        triangle = self.triangles.found(points)
+        xx, yy, xy = self.triangles.curvatures(points[:, None], triangle)[:, 0].transpose(1, 0, 2)
+        parts = (xx + pane.poisson * yy, yy + pane.poisson * xx, (1.0 - pane.poisson) * xy)
+        values = -pane.rigidity_nm * np.stack(parts, axis=1)
+        return self._rows(values.reshape(-1, values.shape[2]), np.repeat(triangle, 3))
+
+    def _rows(self, values: Floats, triangle: NDArray[np.int64]) -> sp.csr_matrix:
+        columns = self.triangles.freedoms[triangle]
+        row = np.repeat(np.arange(len(values)), columns.shape[1])
+        return sp.csr_matrix((values.ravel(), (row, columns.ravel())), shape=(len(values), self.triangles.count))
 
 
-def _bending(rigidity: float, poisson: float) -> BilinearForm:
-    @BilinearForm
-    def form(u, v, _):  # type: ignore[no-untyped-def]
-        curvature = dd(u)
-        spread = poisson * trace(curvature) * trace(dd(v))
-        return rigidity * ((1.0 - poisson) * ddot(curvature, dd(v)) + spread)
-
-    return form
+def _anticlockwise(corners: Floats) -> Floats:
+    """Triangles (e, 3, 2) with their corners in that order."""
+    edge = corners[:, 1:] - corners[:, :1]
+    clockwise = edge[:, 0, 0] * edge[:, 1, 1] < edge[:, 0, 1] * edge[:, 1, 0]
+    return np.where(clockwise[:, None, None], corners[:, ::-1], corners)
 
 
-@BilinearForm
-def _mass(u, v, _):  # type: ignore[no-untyped-def]
-    return u * v
-
-
-def _pressure(values: Floats) -> LinearForm:
-    @LinearForm
-    def form(v, _):  # type: ignore[no-untyped-def]
-        return values * v
-
-    return form
+def _stiffness(triangles: Triangles, pane: Pane) -> Floats:
+    """Stiffness (e, 21, 21) of bending and of the mat beneath."""
+    every = np.arange(len(triangles.area_m2))
+    points, weight = triangles.quadrature(ORDER)
+    curvature = triangles.curvatures(points, every)
+    nu = pane.poisson
+    law = pane.rigidity_nm * np.array([[1.0, nu, 0.0], [nu, 1.0, 0.0], [0.0, 0.0, 2.0 * (1.0 - nu)]])
+    moment = np.einsum("cd,eqdf->eqcf", law, curvature * weight[..., None, None])
+    rows = len(every), -1, curvature.shape[3]
+    result = np.asarray(curvature.reshape(rows).transpose(0, 2, 1) @ moment.reshape(rows))
+    if pane.bedding_n_m3 > 0.0:
+        points, weight = triangles.quadrature(ORDER_ON_MAT)
+        values = triangles.values(points, every)
+        result += pane.bedding_n_m3 * (values.transpose(0, 2, 1) @ (values * weight[..., None]))
+    return result
 
 
 def _mesh(pane: Pane, patches: Sequence[Patch]) -> MeshTri:
-    """Triangles that are no larger than each patch around it."""
+    """Triangles that are fine under each patch; where an outline crosses one, halves of a patch's size suffice."""
     step = min(pane.length_m, pane.depth_m) / COARSE_ELEMENTS
     x = np.linspace(0.0, pane.length_m, max(2, round(pane.length_m / step)) + 1)
     y = np.linspace(0.0, pane.depth_m, max(2, round(pane.depth_m / step)) + 1)
@@ -261,9 +265,8 @@ def _mesh(pane: Pane, patches: Sequence[Patch]) -> MeshTri:
         size = (high - low).max(axis=0)
         coarse = np.zeros(mesh.t.shape[1], np.bool_)
         for patch in patches:
-            near_low = patch.points_m.min(axis=0) - patch.size_m / 2.0
-            near_high = patch.points_m.max(axis=0) + patch.size_m / 2.0
-            touched = (low < near_high[:, None]).all(axis=0) & (high > near_low[:, None]).all(axis=0)
+            start, end = patch.corners_m.min(axis=0), patch.corners_m.max(axis=0)
+            touched = (low < end[:, None]).all(axis=0) & (high > start[:, None]).all(axis=0)
             coarse |= touched & (size > FINE_SHARE * patch.size_m)
         if not coarse.any():
             break
@@ -271,9 +274,9 @@ def _mesh(pane: Pane, patches: Sequence[Patch]) -> MeshTri:
     return mesh
 
 
-def _held(basis: Basis, pane: Pane) -> NDArray[np.int64]:
+def _held(triangles: Triangles, pane: Pane) -> NDArray[np.int64]:
     """Freedoms that the edges take away."""
-    mesh = basis.mesh
+    mesh, numbering = triangles.mesh, triangles.numbering
     held: list[NDArray[np.int64]] = []
     spans = ((0, 0.0), (0, pane.length_m), (1, 0.0), (1, pane.depth_m))
     for edge, (axis, value) in zip(pane.edges, spans, strict=True):
@@ -286,7 +289,7 @@ def _held(basis: Basis, pane: Pane) -> NDArray[np.int64]:
             names += [across, "u_xy"]
             middle = mesh.p[:, mesh.facets].mean(axis=1)
             facets = np.flatnonzero(np.isclose(middle[axis], value) & (mesh.f2t[1] == -1))
-            held.append(basis.facet_dofs[0, facets])
+            held.append(numbering.facet_dofs[0, facets])
         order = ["u", "u_x", "u_y", "u_xx", "u_xy", "u_yy"]
-        held += [basis.nodal_dofs[order.index(name), nodes] for name in names]
+        held += [numbering.nodal_dofs[order.index(name), nodes] for name in names]
     return np.unique(np.concatenate(held)) if held else np.zeros(0, np.int64)
