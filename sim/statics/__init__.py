@@ -13,7 +13,7 @@ lump         pieces glued together, which move as one
 bracket      least and most of a force over all admissible states
 """
 
-from sim.statics.copies import Copy, Fate, Robust, robust, shaken
+from sim.statics.copies import Copy, Fate, shaken
 from sim.statics.glued import Glued, glued
 from sim.statics.judge import Judgement, Reason, Verdict, highest_points, judge, judge_system
 from sim.statics.loads import Loads, loads_at, submerged_part, weights
@@ -29,6 +29,7 @@ from sim.statics.margins import (
 from sim.statics.mechanism import Lacking, Motion, collapse_motion, lacking_support, motions
 from sim.statics.nominal import Bracket, Footprint, bracket, footprints, nominal_forces, peak_pressure
 from sim.statics.programme import Feasibility, Feasible, LoadFactor, feasible, load_factor
+from sim.statics.robust import Robust, robust
 from sim.statics.strict import Strict, StrictAnswer, rests, strict_check
 from sim.statics.system import System, assemble_system, limit_joints
 from sim.statics.tilt import CriticalTilt, critical_tilt, sliding_tilt, unsliding

@@ -120,37 +120,33 @@ def solve(
     Answer
         `Claim.NOTHING`, with the last status, when none passes.
     """
-    quadratic = sp.csc_matrix((len(q), len(q))) if p is None else p
-    status = "not tried"
-    for settings in ATTEMPTS:
-        solution = clarabel.DefaultSolver(quadratic, q, g, h, cones, settings).solve()
-        status = str(solution.status)
-        answer = Answer(_CLAIMS.get(status, Claim.NOTHING), np.array(solution.x), np.array(solution.z), status)
-        finite = np.isfinite(answer.x).all() and np.isfinite(answer.z).all()
-        if answer.claim is not Claim.NOTHING and finite and accept(answer):
-            return answer
-    return Answer(Claim.NOTHING, np.zeros(len(q)), np.zeros(len(h)), status)
+    return Repeated(p, q, g, h, cones).solve(accept)
 
 
 class Repeated:
-    """The same quadratic programme for one linear term after another, factor pattern and scaling kept."""
+    """One programme for one linear term, or one set of entries of G, after another: pattern and scaling are kept."""
 
-    def __init__(self, p: sp.csc_matrix, g: sp.csc_matrix, h: Floats, cones: list[object]) -> None:
-        self.data = (sp.triu(p, format="csc"), g, h, cones)
+    def __init__(self, p: sp.csc_matrix | None, q: Floats, g: sp.csc_matrix, h: Floats, cones: list[object]) -> None:
+        quadratic = sp.csc_matrix((len(q), len(q))) if p is None else sp.triu(p, format="csc")
+        self.data = (quadratic, q, g, h, cones)
+        self.changes: dict[str, object] = {}
         self.solvers: dict[int, clarabel.DefaultSolver] = {}
 
-    def solve(self, q: Floats, accept: Callable[[Answer], bool]) -> Answer:
-        """Solve for the linear term q, as `solve` does."""
-        p, g, h, cones = self.data
+    def solve(
+        self, accept: Callable[[Answer], bool], q: Floats | None = None, g: sp.csc_matrix | None = None
+    ) -> Answer:
+        """Solve, as `solve` does, with another q or another G of the same pattern."""
+        self.changes |= {name: value for name, value in (("q", q), ("A", g)) if value is not None}
         status = "not tried"
         for k, settings in enumerate(ATTEMPTS):
-            if k in self.solvers:
-                self.solvers[k].update(q=q)
-            else:
-                self.solvers[k] = clarabel.DefaultSolver(p, q, g, h, cones, settings)
+            if k not in self.solvers:
+                self.solvers[k] = clarabel.DefaultSolver(*self.data, settings)
+            if self.changes:
+                self.solvers[k].update(**self.changes)
             solution = self.solvers[k].solve()
             status = str(solution.status)
             answer = Answer(_CLAIMS.get(status, Claim.NOTHING), np.array(solution.x), np.array(solution.z), status)
-            if answer.claim is Claim.OPTIMAL and np.isfinite(answer.x).all() and accept(answer):
+            finite = np.isfinite(answer.x).all() and np.isfinite(answer.z).all()
+            if answer.claim is not Claim.NOTHING and finite and accept(answer):
                 return answer
-        return Answer(Claim.NOTHING, np.zeros(len(q)), np.zeros(len(h)), status)
+        return Answer(Claim.NOTHING, np.zeros(len(self.data[1])), np.zeros(len(self.data[3])), status)

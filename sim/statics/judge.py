@@ -84,7 +84,7 @@ def judge(
         'stands' only when forces were found whose balance was recomputed, that arise by loading
         alone, and within the strength of the glue.
     """
-    tops = highest_points(assembly, poses) if tops_m is None else tops_m
+    tops = highest_points(assembly, poses) if tops_m is None and not quick else tops_m
     system = assemble_system(poses.position_m, contacts, assembly.fixed, joints)
     return judge_system(system, loads, quick, tops)
 

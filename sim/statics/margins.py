@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.statics.loads import Loads
-from sim.statics.programme import Feasible, LoadFactor, feasible, load_factor
+from sim.statics.programme import Feasible, Further, LoadFactor, feasible
 from sim.statics.system import System, assemble_system, limit_joints
 from sim.statics.tilt import CriticalTilt, critical_tilt, sliding_tilt, unsliding
 
@@ -17,6 +17,7 @@ Floats = NDArray[np.float64]
 PUSH_AZIMUTHS = 8
 LEAST_FRICTION = 0.01  # of the stack's own: one that needs less needs none
 RESERVE_STEP = 0.002  # relative; bisection ends there
+SAME_POINT = 1.0e-9  # of the longest distance between points: closer ones count as one
 MANY = 60  # pieces: beyond, only those that others do not rest on are pushed
 
 
@@ -119,11 +120,12 @@ def _least_push(system: System, loads: Loads, piece: int, top_m: Floats, azimuth
     best: LoadFactor | None = None
     best_angle = np.nan
     arm = top_m - system.centre_m[piece]
+    pushed = Further(system, loads)
     for angle in np.arange(azimuths) * 2.0 * np.pi / azimuths:
         further = np.zeros((len(system.free), 6))
         further[piece, :3] = np.cos(angle), np.sin(angle), 0.0
         further[piece, 3:] = np.cross(arm, further[piece, :3])
-        found = load_factor(system, loads, further)
+        found = pushed.greatest(further)
         if found.status is not Feasible.YES:
             return Push(piece, np.nan, np.nan, found.mechanism)
         if best is None or found.factor < best.factor:
@@ -162,11 +164,12 @@ def topple_energies(system: System, loads: Loads) -> Floats:
     """
     contacts, weight = system.contacts, loads.weight_n
     energy = np.full(len(system.free), np.nan)
+    upwards = contacts.normal[:, 2]
+    above = np.where(upwards > 0.0, contacts.a, np.where(upwards < 0.0, contacts.b, -1))
+    order = np.argsort(above, kind="stable")
+    starts = np.searchsorted(above[order], np.arange(len(energy) + 1))
     for piece in np.flatnonzero(system.free & (weight > 0.0)):
-        under = ((contacts.a == piece) & (contacts.normal[:, 2] > 0.0)) | (
-            (contacts.b == piece) & (contacts.normal[:, 2] < 0.0)
-        )
-        points = contacts.point_m[under]
+        points = contacts.point_m[order[starts[piece] : starts[piece + 1]]]
         centre = system.centre_m[piece]
         if len(points) < 3:
             continue
@@ -178,10 +181,17 @@ def topple_energies(system: System, loads: Loads) -> Floats:
 
 
 def _least_edge_distance(points: Floats) -> float:
-    """Distance of the origin to the nearest edge of the points' hull; negative outside."""
-    from scipy.spatial import ConvexHull, QhullError
+    """Distance of the origin to the nearest edge of the points' hull; negative outside or on a line of points.
 
-    try:
-        return float(-ConvexHull(points).equations[:, 2].max())
-    except QhullError:
+    The hull reaches least far across one of its edges, and across any other pair of points farther.
+    """
+    i, j = np.triu_indices(len(points), 1)
+    along = points[j] - points[i]
+    length = np.hypot(along[:, 0], along[:, 1])
+    longest = float(length.max(initial=0.0))
+    real = length > SAME_POINT * longest
+    across = np.stack([along[real, 1], -along[real, 0]], axis=1) / length[real, None]
+    reach = points @ across.T
+    if not real.any() or np.ptp(reach, axis=0).min() < SAME_POINT * longest:
         return -1.0
+    return float(min(reach.max(axis=0).min(), -reach.min(axis=0).max()))

@@ -17,7 +17,7 @@ from sim.contact import BASE, PANES, chosen_contacts
 from sim.statics.cones import Answer, Claim, solve
 from sim.statics.loads import Loads
 from sim.statics.programme import BALANCE, GAP, cones_of, mean_weight, outside, unbalanced
-from sim.statics.strict import Strict, energy_programme, strict_check
+from sim.statics.strict import Strict, energy_is_sound, energy_programme, strict_check
 from sim.statics.system import System, assemble_system, limit_joints
 
 Floats = NDArray[np.float64]
@@ -55,10 +55,7 @@ def nominal_forces(system: System, loads: Loads) -> Floats | None:
     if system.columns == 0:
         return None
 
-    def accept(answer: Answer) -> bool:
-        return unbalanced(system, w, answer.x) < BALANCE and outside(system, answer.x) < BALANCE
-
-    answer = energy_programme(system, w).solve(np.zeros(system.columns), accept)
+    answer = energy_programme(system, w).solve(lambda found: energy_is_sound(system, w, found))
     return None if answer.claim is Claim.NOTHING else system.forces(answer.x, unit)
 
 

@@ -21,7 +21,7 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from sim.statics.cones import Answer, Claim, Cones, solve
+from sim.statics.cones import Answer, Claim, Cones, Repeated, solve
 from sim.statics.loads import Loads
 from sim.statics.system import System, slacks_of
 
@@ -125,35 +125,57 @@ def load_factor(system: System, loads: Loads, further: Floats) -> LoadFactor:
     LoadFactor
         `factor` is inf when no multiple brings the stack down.
     """
-    unit = mean_weight(loads, system)
-    w, e = system.scaled(loads.wrench, unit), system.scaled(further, unit, dead=False)
-    none, still = np.zeros((len(system.contacts.a), 3)), np.zeros((len(system.free), 6))
-    if system.columns == 0 or not np.any(e):
-        known = feasible(system, loads)
-        factor = np.nan if known.status is not Feasible.YES else (np.inf if not np.any(e) else 0.0)
-        return LoadFactor(known.status, factor, known.mechanism, known.forces_n, note=known.note)
-    size = float(np.abs(e).max())
-    e = e / size
+    return Further(system, loads).greatest(further)
 
-    def accept(answer: Answer) -> bool:
-        return _sound(system, w, e, answer)
 
-    h = np.zeros(system.columns + 1)
-    h[-1] = -1.0
-    answer = solve(None, w, with_row(system, e), h, cones_of(system).listed(more=1), accept)
-    if answer.claim is Claim.NOTHING:
-        note = f"the solver gave no sound answer ({answer.status})"
-        return LoadFactor(Feasible.UNKNOWN, np.nan, still, none, note=note)
-    motion = system.velocities(-answer.x)
-    fastest = speed(motion)
-    motion = unit_motion(motion)
-    if answer.claim is Claim.NO_FORCES:
-        return LoadFactor(Feasible.NO, np.nan, motion, none)
-    if answer.claim is Claim.NO_MOTION:
-        return LoadFactor(Feasible.YES, np.inf, still, none)
-    forces = system.forces(answer.z[:-1], unit)
-    resisting = float(w @ answer.x) * unit / fastest if fastest > 0.0 else np.nan
-    return LoadFactor(Feasible.YES, max(float(answer.z[-1]), 0.0) / size, motion, forces, resisting)
+class Further:
+    """The programme of the greatest further load, for one further load after another.
+
+    Set up once: only one row changes with the load. Not for two threads at once.
+    """
+
+    def __init__(self, system: System, loads: Loads) -> None:
+        self.system, self.loads = system, loads
+        self.unit = mean_weight(loads, system)
+        self.w = system.scaled(loads.wrench, self.unit)
+        self.programme: Repeated | None = None
+
+    def greatest(self, further: Floats) -> LoadFactor:
+        """See `load_factor`."""
+        system, unit, w = self.system, self.unit, self.w
+        e = system.scaled(further, unit, dead=False)
+        none, still = np.zeros((len(system.contacts.a), 3)), np.zeros((len(system.free), 6))
+        if system.columns == 0 or not np.any(e):
+            known = feasible(system, self.loads)
+            factor = np.nan if known.status is not Feasible.YES else (np.inf if not np.any(e) else 0.0)
+            return LoadFactor(known.status, factor, known.mechanism, known.forces_n, note=known.note)
+        size = float(np.abs(e).max())
+        answer = self._solved(e / size)
+        if answer.claim is Claim.NOTHING:
+            note = f"the solver gave no sound answer ({answer.status})"
+            return LoadFactor(Feasible.UNKNOWN, np.nan, still, none, note=note)
+        motion = system.velocities(-answer.x)
+        fastest = speed(motion)
+        motion = unit_motion(motion)
+        if answer.claim is Claim.NO_FORCES:
+            return LoadFactor(Feasible.NO, np.nan, motion, none)
+        if answer.claim is Claim.NO_MOTION:
+            return LoadFactor(Feasible.YES, np.inf, still, none)
+        forces = system.forces(answer.z[:-1], unit)
+        resisting = float(w @ answer.x) * unit / fastest if fastest > 0.0 else np.nan
+        return LoadFactor(Feasible.YES, max(float(answer.z[-1]), 0.0) / size, motion, forces, resisting)
+
+    def _solved(self, e: Floats) -> Answer:
+        def accept(answer: Answer) -> bool:
+            return _sound(self.system, self.w, e, answer)
+
+        rows = with_row(self.system, e)
+        if self.programme is not None:
+            return self.programme.solve(accept, g=rows)
+        h = np.zeros(self.system.columns + 1)
+        h[-1] = -1.0
+        self.programme = Repeated(None, self.w, rows, h, cones_of(self.system).listed(more=1))
+        return self.programme.solve(accept)
 
 
 def unbalanced(system: System, w: Floats, z: Floats) -> float:

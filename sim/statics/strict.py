@@ -165,7 +165,13 @@ def energy_programme(system: System, w: Floats) -> Repeated:
     g = sp.vstack([system.matrix, -inner], format="csc")
     h = np.concatenate([-w, np.zeros(system.joint_start)])
     cones = Cones(len(system.rough), len(system.smooth), 0, balanced=system.rows).listed()
-    return Repeated(sp.csc_matrix(sp.diags_array(compliance)), sp.csc_matrix(g), h, cones)
+    return Repeated(sp.csc_matrix(sp.diags_array(compliance)), np.zeros(system.columns), sp.csc_matrix(g), h, cones)
+
+
+def energy_is_sound(system: System, w: Floats, answer: Answer) -> bool:
+    """Whether forces of least energy balance and lie in their cones."""
+    optimal = answer.claim is Claim.OPTIMAL
+    return optimal and unbalanced(system, w, answer.x) < BALANCE and outside(system, answer.x) < BALANCE
 
 
 class _Slips:
@@ -197,12 +203,12 @@ def _fixed_point(system: System, w: Floats, unit: float) -> StrictAnswer:
     last = np.zeros(system.rows)
 
     def accept(answer: Answer) -> bool:
-        return unbalanced(system, w, answer.x) < BALANCE and outside(system, answer.x) < BALANCE
+        return energy_is_sound(system, w, answer)
 
     for round_ in range(1, ROUNDS + 1):
         q = np.zeros(system.columns)
         q[: 3 * rough : 3] = slips.now
-        answer = programme.solve(q, accept)
+        answer = programme.solve(accept, q=q)
         if answer.claim is Claim.NOTHING:
             note = f"the solver gave no sound answer ({answer.status})"
             return _answer(system, Strict.UNKNOWN, answer.x, unit, round_, slips.ratio, note)

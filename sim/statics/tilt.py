@@ -9,6 +9,8 @@ could hold the least tilt need solving.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,7 +18,7 @@ from numpy.typing import NDArray
 
 from sim.contact import Contacts, chosen_contacts
 from sim.statics.loads import Loads
-from sim.statics.programme import Feasible, LoadFactor, load_factor, mean_weight
+from sim.statics.programme import Feasible, Further, LoadFactor, mean_weight
 from sim.statics.system import System, assemble_system, grounded, limit_joints, with_friction
 
 Floats = NDArray[np.float64]
@@ -25,6 +27,9 @@ Bools = NDArray[np.bool_]
 STEEPEST = 50.0  # lambda: 88.9 degrees; nothing is asked beyond
 CLOSE = 2.0e-3  # an azimuth whose inner bound is within this of the least is not solved
 REFINEMENTS = 4
+LANES = 2  # azimuths solved side by side: the solver works outside Python's lock
+MANY_ROWS = 240  # in smaller systems that gains nothing
+FEW = 8  # contacts that need no thinning
 STUCK = 100.0  # friction on the base for the tilt without sliding there
 
 
@@ -56,10 +61,9 @@ def critical_tilt(system: System, loads: Loads, azimuths: int = 16, exhaustive: 
     Sliding on the base counts; `sliding_tilt` and `unsliding` tell it apart.
     """
     search = _Search(system, loads, azimuths)
-    for k in range(azimuths) if exhaustive else range(0, azimuths, max(1, azimuths // 4)):
-        search.solve_grid(k)
-    while (candidate := search.next_candidate()) is not None:
-        search.solve_grid(candidate)
+    search.solve_grid(list(range(0, azimuths, 1 if exhaustive else max(1, azimuths // 4))))
+    while candidates := search.next_candidates():
+        search.solve_grid(candidates)
     search.refine()
     return search.result()
 
@@ -70,7 +74,7 @@ def sliding_tilt(system: System, loads: Loads, azimuths: int = 16) -> CriticalTi
     The sideways load acts at the height of the ground contacts, so that nothing tips.
     """
     ground, a_is_ground = _ground_contacts(system)
-    welded = _as_one_body(system.contacts, ground, a_is_ground)
+    welded = _outermost(_as_one_body(system.contacts, ground, a_is_ground))
     weight = np.where(system.free, loads.weight_n, 0.0)
     if len(ground) == 0 or not weight.sum() > 0.0:
         return _unknown(azimuths, 1, "nothing stands on the base")
@@ -81,7 +85,9 @@ def sliding_tilt(system: System, loads: Loads, azimuths: int = 16) -> CriticalTi
     centre = np.array([[0.0, 0.0, welded.point_m[:, 2].mean()]])
     centre[0, 0], centre[0, 1] = moment[1] / total, -moment[0] / total
     one = Loads(np.array([[0.0, 0.0, -total]]), np.zeros((1, 3)), np.zeros(1), np.zeros((1, 3)))
-    return critical_tilt(assemble_system(centre, welded), one, azimuths)
+    # level ground of one friction bears as much towards every side
+    alike = np.all(welded.normal[:, :2] == 0.0) and np.ptp(welded.mu) == 0.0
+    return critical_tilt(assemble_system(centre, welded), one, 1 if alike else azimuths)
 
 
 def unsliding(system: System) -> System:
@@ -98,6 +104,37 @@ def _as_one_body(contacts: Contacts, chosen: NDArray[np.int64], flip: Bools) -> 
     zero = np.zeros(len(chosen), np.int64)
     part = chosen_contacts(contacts, chosen)
     return replace(part, a=zero, b=zero - 1, normal=np.where(flip[:, None], -1.0, 1.0) * part.normal)
+
+
+def _outermost(contacts: Contacts) -> Contacts:
+    """Contacts of one body less those that others stand in for exactly.
+
+    On one plane with one friction, a force at a point is the same as its shares at the corners of a hull around it.
+    """
+    plane = np.einsum("kx,kx->k", contacts.normal, contacts.point_m)
+    kinds = np.column_stack([contacts.normal, plane, contacts.mu])
+    kept = []
+    for kind in np.unique(kinds, axis=0):
+        same = np.flatnonzero((kinds == kind).all(axis=1))
+        kept.append(same[_corners(contacts.point_m[same], contacts.normal[same[0]])] if len(same) > FEW else same)
+    return chosen_contacts(contacts, np.sort(np.concatenate(kept))) if kept else contacts
+
+
+def _corners(points_m: Floats, normal: Floats) -> NDArray[np.int64]:
+    """Corners of the hull of points on a plane; all of them where they lie on a line."""
+    from scipy.spatial import ConvexHull, QhullError
+
+    try:
+        return np.asarray(ConvexHull(points_m @ _in_plane(normal)).vertices, np.int64)
+    except QhullError:
+        return np.arange(len(points_m))
+
+
+def _in_plane(normal: Floats) -> Floats:
+    """Two directions (3, 2) across a normal."""
+    first = np.cross(normal, np.eye(3)[np.argmin(np.abs(normal))])
+    first /= np.linalg.norm(first)
+    return np.column_stack([first, np.cross(normal, first)])
 
 
 def _ground_contacts(system: System) -> tuple[NDArray[np.int64], Bools]:
@@ -125,15 +162,33 @@ class _Search:
         self.angles: list[float] = []
         self.results: list[LoadFactor] = []
         self.supports: list[tuple[float, float]] = []  # distance and azimuth of each outer bound
+        lanes = LANES if system.rows >= MANY_ROWS else 1
+        self.lanes = [Further(system, loads) for _ in range(lanes)]
         self.x, self.y = loads.sideways(0.0), loads.sideways(np.pi / 2.0)
 
-    def solve_grid(self, k: int) -> None:
-        if not self.solved[k]:
-            self.factor[k] = min(self._solve(float(self.azimuth[k])), STEEPEST)
-            self.solved[k] = True
+    def solve_grid(self, chosen: Sequence[int]) -> None:
+        """Solve azimuths of the grid that are not solved yet."""
+        self.factor[chosen] = np.minimum(self._solve(self.azimuth[chosen]), STEEPEST)
+        self.solved[chosen] = True
 
-    def _solve(self, angle: float) -> float:
-        found = load_factor(self.system, self.loads, np.cos(angle) * self.x + np.sin(angle) * self.y)
+    def _solve(self, angles: Sequence[float] | Floats) -> list[float]:
+        """Factors for some angles, dealt out to the lanes in turn; the same on any number of cores."""
+
+        def work(lane: int) -> list[LoadFactor]:
+            own = angles[lane :: len(self.lanes)]
+            return [self.lanes[lane].greatest(np.cos(a) * self.x + np.sin(a) * self.y) for a in own]
+
+        if len(self.lanes) == 1 or len(angles) == 1:
+            dealt = [work(lane) for lane in range(min(len(self.lanes), len(angles)))]
+        else:
+            with ThreadPoolExecutor(len(self.lanes)) as pool:
+                dealt = list(pool.map(work, range(len(self.lanes))))
+        found = [dealt[k % len(dealt)][k // len(dealt)] for k in range(len(angles))]
+        for angle, one in zip(angles, found, strict=True):
+            self._take(float(angle), one)
+        return [one.factor for one in found]
+
+    def _take(self, angle: float, found: LoadFactor) -> None:
         self.angles.append(angle)
         self.results.append(found)
         motion = found.mechanism
@@ -142,7 +197,6 @@ class _Search:
         resisting = found.resisting_n
         if np.isfinite(found.factor) and steep > 1e-12 * mean_weight(self.loads, self.system):
             self.supports.append((resisting / steep, float(np.arctan2(along[1], along[0]))))
-        return found.factor
 
     def lower_bounds(self) -> Floats:
         """Chords between solved neighbours bound the factor between them from below."""
@@ -160,11 +214,20 @@ class _Search:
                     bound[k] = r * s * np.sin(end - start) / (r * np.sin(angle - start) + s * np.sin(end - angle))
         return bound
 
-    def next_candidate(self) -> int | None:
+    def next_candidates(self) -> list[int]:
+        """Azimuths that may hold the least, the likeliest first, as many as there are lanes.
+
+        Of several between the same solved neighbours only one: once it is solved, the others may be out of question.
+        """
         bound = np.where(self.solved, np.inf, self.lower_bounds())
-        k = int(np.argmin(bound))
         least = np.nanmin(self.factor) if not np.isnan(self.factor[self.solved]).any() else -np.inf
-        return k if bound[k] < least * (1.0 - CLOSE) else None
+        gap = np.cumsum(self.solved) % self.solved.sum()
+        chosen: dict[int, int] = {}
+        for k in np.argsort(bound, kind="stable"):
+            if len(chosen) == len(self.lanes) or not bound[k] < least * (1.0 - CLOSE):
+                break
+            chosen.setdefault(int(gap[k]), int(k))
+        return list(chosen.values())
 
     def refine(self) -> None:
         """Follow the nearest outer bound between the azimuths of the grid."""
@@ -174,7 +237,7 @@ class _Search:
             distance, angle = min(self.supports)
             if distance > min(found.factor for found in self.results) * (1.0 - CLOSE / 4.0):
                 return
-            self._solve(angle)
+            self._solve([angle])
 
     def result(self) -> CriticalTilt:
         degrees = np.degrees(self.azimuth)
