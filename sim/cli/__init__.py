@@ -13,6 +13,7 @@ COMMANDS = {
     "piece": ("sim.cli.piece", "command", "Bring in scanned stones, or make stand-ins from calipers."),
     "settle": ("sim.cli.settle", "command", "Set the pieces of a scene down until they really rest."),
     "check": ("sim.cli.check", "command", "Judge whether the stack stands, in every state, and by how much."),
+    "glue": ("sim.cli.glue", "command", "Say what the joints carry and take, or suggest which ones hold the stack."),
     "materials": (
         "sim.cli.materials",
         "command",

@@ -29,6 +29,7 @@ def command(
               bedjoint settle sea_arch.toml --piece lintel -o settled.toml
     """
     from sim.cli.progress import steps
+    from sim.cli.writing import keep_mesh_paths
     from sim.contact.settling import let_go, settle_in_order, settle_together, stand_up
     from sim.errors import Fault, SceneError
     from sim.pieces.placing import file_poses, place_pieces
@@ -38,8 +39,7 @@ def command(
     if piece_id and together:
         raise click.UsageError("--piece and --together exclude each other.")
     scene = read_scene(scene_file)
-    if any(entry.mesh is not None for entry in scene.piece):
-        _keep_mesh_paths(scene_file, output)
+    keep_mesh_paths(scene, output)
     names = [entry.id for entry in scene.piece]
     if piece_id is not None and piece_id not in names:
         known = ", ".join(names) or "none"
@@ -74,13 +74,3 @@ def command(
             click.echo(f"{settled.piece:<20}{settled.rest.value:<56}moved {moved:>6} mm")
         click.echo(f"Written: {output}")
     context.exit(0 if outcome.all_at_rest else 1)
-
-
-def _keep_mesh_paths(scene_file: Path, output: Path) -> None:
-    """Mesh paths count from the scene's folder: another folder would break them."""
-    from sim.errors import OutputError
-
-    if output.resolve().parent != scene_file.resolve().parent:
-        raise OutputError(
-            f"{output}: the meshes are found from the scene's folder. Write into {scene_file.parent} too."
-        )

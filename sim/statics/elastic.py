@@ -13,9 +13,9 @@ from __future__ import annotations
 
 import numba
 import numpy as np
-import scipy.linalg
 import scipy.sparse as sp
 from numpy.typing import NDArray
+from scipy.linalg.lapack import dgesv
 from scipy.sparse.linalg import splu
 
 from sim.statics.system import System
@@ -120,8 +120,9 @@ class Springs:
         if size <= DENSE_ROWS:
             dense = matrix.toarray() + self.joint_matrix.toarray()
             dense.flat[:: size + 1] += damping
-            solved: Floats = scipy.linalg.solve(dense, right, check_finite=False, overwrite_a=True)
-            return solved
+            # what comes out is checked by its balance: an ill-conditioned step needs no warning
+            _, _, solved, singular = dgesv(dense, right, overwrite_a=True)
+            return np.full(size, np.nan) if singular else np.asarray(solved)
         sparse = matrix.tocsc() + self.joint_matrix + damping * sp.eye_array(size, format="csc")
         return splu(sp.csc_matrix(sparse), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.1).solve(right)
 
