@@ -13,10 +13,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from sim.base import BaseJudge
-from sim.base.answering import base_answer, piece_reports, weight_cautions, weights_report
-from sim.joints import glue_amount, outline_of
-from sim.materials import adhesive
+from sim.base.answering import Carrier, piece_reports, weight_cautions, weights_report, worst_sides
 from sim.pieces.placing import PlacedPiece, place_pieces
 from sim.scene import Scene
 from sim.states import (
@@ -24,8 +21,6 @@ from sim.states import (
     BaseAnswer,
     DryLaid,
     Filling,
-    GlueTotal,
-    JointReport,
     LevelAnswer,
     Misplaced,
     Report,
@@ -44,9 +39,10 @@ from sim.states import (
 )
 from sim.states.answer import Laid, triple
 from sim.states.assumed import cautions_of, inputs_assumed
+from sim.states.joint_reports import glue_cautions, glue_totals, joint_reports
 from sim.states.misplaced import REMEDY
 from sim.states.thorough import Thorough
-from sim.units import ML_PER_M3, MM2_PER_M2, MM_PER_M
+from sim.units import ML_PER_M3, MM_PER_M
 
 Progress = Callable[[str, int, int], None]  # what is being done, steps done, steps in all
 
@@ -88,8 +84,8 @@ def check(
     built: Laid = laid or ("glued" if scene.joint else "dry")
     waters = [water for water in waters_of(scene, placed) if fillings is None or water.filling in fillings]
     faults = misplaced(stage)
-    pane = BaseJudge(scene, stage.contacts)
-    judged = _states(stage, pane, built, waters, tell)
+    carrier = Carrier(stage, built)
+    judged = _states(stage, carrier, built, waters, tell)
     if not quick and not faults:
         thorough = Thorough(stage, built, tell)
         first = min(range(len(judged)), key=lambda k: _governing_order(judged[k][1]), default=0)
@@ -98,9 +94,9 @@ def check(
     dry = (
         []
         if built == "dry"
-        else [replace(answer, as_built=False) for _, answer in _states(stage, pane, "dry", waters, tell)]
+        else [replace(answer, as_built=False) for _, answer in _states(stage, carrier, "dry", waters, tell)]
     )
-    return _report(stage, answers, dry, faults, quick, fillings)
+    return _report(stage, carrier, answers, dry, faults, quick, fillings)
 
 
 def _silent(what: str, done: int, of: int) -> None:
@@ -108,7 +104,7 @@ def _silent(what: str, done: int, of: int) -> None:
 
 
 def _states(
-    stage: Stage, pane: BaseJudge, laid: Laid, waters: list[Water], tell: Progress
+    stage: Stage, carrier: Carrier, laid: Laid, waters: list[Water], tell: Progress
 ) -> list[tuple[Water, StateAnswer]]:
     """Quick answers of all waters; of the partial fills the worst, which lists the others."""
     what = "Judging it dry-laid" if laid == "dry" else "Judging it glued"
@@ -121,20 +117,20 @@ def _states(
         if water.filling is Filling.PARTIAL:
             partial.append((water, answer))
         else:
-            judged.append((water, replace(answer, base=base_answer(stage, pane, water, judgement))))
+            judged.append((water, replace(answer, base=carrier.hear(laid, water, judgement))))
     tell(what, len(waters), len(waters))
     if partial:
-        judged.insert(min(1, len(judged)), _worst_fill(stage, pane, laid, partial))
+        judged.insert(min(1, len(judged)), _worst_fill(stage, carrier, laid, partial))
     return judged
 
 
 def _worst_fill(
-    stage: Stage, pane: BaseJudge, laid: Laid, partial: list[tuple[Water, StateAnswer]]
+    stage: Stage, carrier: Carrier, laid: Laid, partial: list[tuple[Water, StateAnswer]]
 ) -> tuple[Water, StateAnswer]:
     water, _ = min(partial, key=lambda pair: _governing_order(pair[1]))
     judgement = judge_laid(stage, laid, water, quick=False)
     full = answer_of(stage, laid, water, judgement, ranges=True)
-    full = replace(full, base=base_answer(stage, pane, water, judgement))
+    full = replace(full, base=carrier.hear(laid, water, judgement))
     levels = tuple(
         LevelAnswer(answer.level_mm or 0.0, answer.verdict, answer.equilibrium.critical_tilt_deg)
         for _, answer in partial
@@ -164,6 +160,7 @@ def _with_faults(stage: Stage, laid: Laid, answer: StateAnswer, faults: tuple[Mi
 
 def _report(
     stage: Stage,
+    carrier: Carrier,
     answers: list[StateAnswer],
     dry: list[StateAnswer],
     faults: tuple[Misplaced, ...],
@@ -173,8 +170,8 @@ def _report(
     governing = min(range(len(answers)), key=lambda k: _governing_order(answers[k])) if answers else None
     verdict = worst([answer.verdict for answer in answers])
     first = answers[governing] if governing is not None else None
-    joints = _joints(stage, answers)
-    glue, weights = _glue_totals(joints), weights_report(stage)
+    joints = joint_reports(stage, answers)
+    glue, weights = glue_totals(joints), weights_report(stage)
     asked = [filling.value for filling in Filling if fillings is None or filling in fillings]
     return Report(
         title=stage.scene.title,
@@ -190,10 +187,11 @@ def _report(
         total=_total(stage),
         footprints=first.footprints if first is not None else (),
         base=_most_used(answers),
+        side_panes=worst_sides(carrier.side_panes),
         weights=weights,
         joints=joints,
         glue=glue,
-        cautions=(*cautions_of(stage, answers), *_about_glue(glue), *weight_cautions(weights)),
+        cautions=(*cautions_of(stage, answers), *glue_cautions(glue), *weight_cautions(weights)),
         inputs_assumed=inputs_assumed(stage),
     )
 
@@ -219,60 +217,3 @@ def _total(stage: Stage) -> Total:
     return Total(
         float(mass_kg.sum()), triple(mass_kg @ stage.poses.position_m / mass_kg.sum() * MM_PER_M), displaced_ml
     )
-
-
-def _joints(stage: Stage, answers: list[StateAnswer]) -> tuple[JointReport, ...]:
-    """Every declared joint, as the state that uses it most has it."""
-    reports: list[JointReport] = []
-    declared = stage.declared
-    for number, entry in enumerate(stage.scene.joint):
-        broken = [unusable.reason for unusable in declared.unusable if unusable.entry == number]
-        if broken:
-            reports.append(JointReport(entry.between, entry.kind, entry.glue, None, None, "undetermined", broken[0]))
-            continue
-        k = declared.entries.index(number)
-        uses = [answer.joints[k] for answer in answers if answer.joints]
-        known = [use.utilisation for use in uses if use.utilisation is not None]
-        area_mm2 = declared.joints[k].patch.area_m2 * MM2_PER_M2 if entry.kind == "glue" else None
-        verdict = "undetermined" if len(known) < len(uses) or not uses else "holds"
-        over = any(use.broken or (use.utilisation or 0.0) > 1.0 for use in uses)
-        verdict = "breaks" if over else verdict
-        most = max(known) if known else None
-        made = JointReport(entry.between, entry.kind, entry.glue, area_mm2, most, verdict, "")
-        reports.append(_with_glue(stage, k, made))
-    return tuple(reports)
-
-
-def _with_glue(stage: Stage, k: int, made: JointReport) -> JointReport:
-    """The same with the glue that it takes; `k` counts the joints that can be judged."""
-    entry, joint = stage.scene.joint[stage.declared.entries[k]], stage.declared.joints[k]
-    if entry.glue is None:
-        return made
-    area_m2, perimeter_m = outline_of(joint.patch)
-    sides = tuple(stage.pieces[side].material for side in (joint.a, joint.b))
-    gap_m, fillet_m = stage.declared.gap_m[k], entry.fillet_mm / MM_PER_M
-    amount = glue_amount(adhesive(entry.glue), area_m2, perimeter_m, gap_m, fillet_m, sides)
-    return replace(
-        made,
-        volume_ml=amount.volume_m3 * ML_PER_M3,
-        mass_g=amount.mass_kg * 1000.0,
-        fixture_min=amount.fixture_min,
-        cure_h=amount.cure_h,
-    )
-
-
-def _about_glue(totals: tuple[GlueTotal, ...]) -> list[str]:
-    """What each glue does to whoever uses it, with the amount in hand."""
-    return [
-        f"{total.glue.capitalize()}, {total.mass_g:.0f} g: {'; '.join(adhesive(total.glue).hazards)}."
-        for total in totals
-    ]
-
-
-def _glue_totals(joints: tuple[JointReport, ...]) -> tuple[GlueTotal, ...]:
-    totals = []
-    for glue in sorted({joint.glue for joint in joints if joint.glue and joint.volume_ml is not None}):
-        own = [joint for joint in joints if joint.glue == glue and joint.volume_ml is not None]
-        volume, mass = sum(joint.volume_ml or 0.0 for joint in own), sum(joint.mass_g or 0.0 for joint in own)
-        totals.append(GlueTotal(glue, len(own), volume, mass))
-    return tuple(totals)

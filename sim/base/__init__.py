@@ -1,4 +1,4 @@
-"""What the base pane, the stand and the floor carry.
+"""What the panes, the stand and the floor carry.
 
 Glossary
 --------
@@ -11,6 +11,7 @@ bedding    pressure of a mat per depth of compression (Winkler modulus)
 from sim.base.judging import BaseJudge, PaneJudgement, pane_of
 from sim.base.lifting import Lift, lift_over_rim
 from sim.base.plate import BentPane, Pane, Patch, disc, polygon, rectangle
+from sim.base.sides import SideJudge, SideJudgement, side_pane_of
 from sim.base.weights import Weights, glass_mass_kg, weights_of
 
 __all__ = [
@@ -20,6 +21,8 @@ __all__ = [
     "Pane",
     "PaneJudgement",
     "Patch",
+    "SideJudge",
+    "SideJudgement",
     "Weights",
     "disc",
     "glass_mass_kg",
@@ -27,5 +30,6 @@ __all__ = [
     "pane_of",
     "polygon",
     "rectangle",
+    "side_pane_of",
     "weights_of",
 ]

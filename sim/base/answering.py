@@ -2,15 +2,38 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from sim.base.judging import BaseJudge
 from sim.base.lifting import lift_over_rim
+from sim.base.sides import SideJudge
 from sim.base.weights import weights_of
-from sim.states import BaseAnswer, LiftReport, PieceReport, Stage, Water, WeightsReport
-from sim.states.answer import plain, triple
+from sim.states import BaseAnswer, ForceRange, LiftReport, PieceReport, Stage, Water, WeightsReport
+from sim.states.answer import Laid, plain, triple
+from sim.states.report import SidePaneReport
 from sim.statics import Judgement, Verdict, limit_joints
 from sim.units import ML_PER_M3, MM_PER_M, PA_PER_MPA, STANDARD_GRAVITY_M_S2
+
+
+class Carrier:
+    """Base and side panes of one stage; each state as built is heard once."""
+
+    def __init__(self, stage: Stage, built: Laid) -> None:
+        self.stage, self.built = stage, built
+        self.base = BaseJudge(stage.scene, stage.contacts)
+        self.sides = SideJudge(stage.scene, stage.contacts, [not piece.is_wood for piece in stage.pieces])
+        self.heard: list[tuple[Water, Judgement, BaseAnswer]] = []
+        self.side_panes: list[SidePaneReport] = []
+
+    def hear(self, laid: Laid, water: Water, judgement: Judgement) -> BaseAnswer | None:
+        """The base pane's answer to a state; of one as built the side panes' too, in `side_panes`."""
+        found = base_answer(self.stage, self.base, water, judgement)
+        if found is not None and laid == self.built:
+            self.heard.append((water, judgement, found))
+            self.side_panes += side_reports(self.stage, self.sides, water, judgement)
+        return found
 
 
 def base_answer(stage: Stage, pane: BaseJudge, water: Water, judgement: Judgement) -> BaseAnswer | None:
@@ -35,6 +58,49 @@ def base_answer(stage: Stage, pane: BaseJudge, water: Water, judgement: Judgemen
         utilisation=plain(found.utilisation),
         deflection_mm=found.deflection_m * MM_PER_M,
         at_mm=(float(found.at_m[0]) * MM_PER_M, float(found.at_m[1]) * MM_PER_M),
+    )
+
+
+def side_reports(stage: Stage, sides: SideJudge, water: Water, judgement: Judgement) -> list[SidePaneReport]:
+    """Judge the four side panes under one state; none where the stack does not stand."""
+    if judgement.verdict is not Verdict.STANDS:
+        return []
+    found = sides.answers(
+        limit_joints(judgement.system),
+        stage.loads_in(water),
+        judgement.strict.forces_n,
+        water.level_m or 0.0,
+        water.density_kg_m3,
+        water.wet,
+    )
+    return [
+        SidePaneReport(
+            pane=one.pane,
+            verdict=one.verdict,
+            reason=one.reason,
+            water=water.filling.value,
+            top_held=one.top_held,
+            thrust_n=ForceRange(one.thrust_n, None, plain(one.most_thrust_n)),
+            max_tension_mpa=plain(one.tension_pa / PA_PER_MPA),
+            nominal_tension_mpa=one.nominal_pa / PA_PER_MPA,
+            limit_mpa=one.limit_pa / PA_PER_MPA,
+            utilisation=plain(one.utilisation),
+            deflection_mm=one.deflection_m * MM_PER_M,
+            at_mm=triple(one.at_m * MM_PER_M),
+        )
+        for one in found
+    ]
+
+
+def worst_sides(found: Sequence[SidePaneReport]) -> tuple[SidePaneReport, ...]:
+    """Of all states' answers about each pane the one that uses it most; one without a figure comes first."""
+    panes = dict.fromkeys(one.pane for one in found)
+    return tuple(
+        max(
+            (one for one in found if one.pane == pane),
+            key=lambda one: np.inf if one.utilisation is None else one.utilisation,
+        )
+        for pane in panes
     )
 
 

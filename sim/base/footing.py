@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
@@ -37,8 +39,17 @@ def footing(points_m: Floats, cover_m: float, pane: Pane) -> Patch:
     radius_m = float(np.sqrt(whole.area_m2 / np.pi))
     fine_m = FINE_SHARE * min(pane.length_m, pane.depth_m)
     if radius_m >= fine_m and whole.size_m >= fine_m:
-        return whole
-    return disc(whole.centre_m, equivalent_radius_m(radius_m, pane.thickness_m), fine_m)
+        return _off_free_edges(whole, pane)
+    return _off_free_edges(disc(whole.centre_m, equivalent_radius_m(radius_m, pane.thickness_m), fine_m), pane)
+
+
+def _off_free_edges(patch: Patch, pane: Pane) -> Patch:
+    """The same moved inward as far as it reaches over a free edge, where nothing would carry what lies beyond."""
+    low, high = patch.corners_m.min(axis=0), patch.corners_m.max(axis=0)
+    sides = np.array([pane.length_m, pane.depth_m])
+    free = np.array([edge == "free" for edge in pane.edges]).reshape(2, 2)
+    shift = np.where(free[:, 0], np.maximum(-low, 0.0), 0.0) - np.where(free[:, 1], np.maximum(high - sides, 0.0), 0.0)
+    return replace(patch, corners_m=patch.corners_m + shift, centre_m=patch.centre_m + shift)
 
 
 def equivalent_radius_m(radius_m: float, thickness_m: float) -> float:

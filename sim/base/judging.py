@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from sim import materials
 from sim.base.ground import ground_pressure_pa
 from sim.base.plate import Pane
-from sim.base.tension import BasePane, Tension
+from sim.base.tension import PressedPane, Tension
 from sim.contact import BASE, Contacts
 from sim.scene import Scene
 from sim.statics import Loads, System
@@ -61,7 +61,7 @@ class BaseJudge:
         outlines = [contacts.point_m[on_base & (contacts.patch == patch)][:, :2] for patch in patches]
         cover = scene.tank.under_stones
         cover_m = (cover.thickness_mm or 0.0) / MM_PER_M if cover.kind != "none" else 0.0
-        self.pane = BasePane(pane_of(scene), outlines, cover_m)
+        self.pane = PressedPane(pane_of(scene), outlines, cover_m)
         self.bare = cover.kind == "none" and (len(outlines) > 0 or bool(scene.ground.layers))
 
     def answer(

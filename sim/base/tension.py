@@ -1,4 +1,4 @@
-"""The tension in the base pane: water, ground and stones together, and the most that any admissible forces can do.
+"""The tension in a pane: water, ground and stones together, and the most that any admissible forces can do.
 
 The forces of rigid stones on their footprints are not determined. The nominal tension takes those of equal
 compliance; the largest is sought over all forces that balance, for the pane's own tension and not force by force.
@@ -34,11 +34,12 @@ class Tension:
     deflection_m: float  # largest, nominal, downward
 
 
-class BasePane:
+class PressedPane:
     """One pane with the footings of one stage; states differ in forces and pressures alone."""
 
-    def __init__(self, pane: Pane, outlines_m: Sequence[Floats], cover_m: float) -> None:
-        self.pane = pane
+    def __init__(self, pane: Pane, outlines_m: Sequence[Floats], cover_m: float, plane: int = BASE) -> None:
+        """Bend it. `outlines_m`: of the patches (k, 2) on this plane of the tank, in the order of their numbers."""
+        self.pane, self.plane = pane, plane
         self.footings = [footing(outline, cover_m, pane) for outline in outlines_m]
         self.bent = BentPane(pane, self.footings)
         centres = np.array([one.centre_m for one in self.footings]).reshape(-1, 2)
@@ -69,26 +70,32 @@ class BasePane:
 
         Parameters
         ----------
-        system : equilibrium of the stack, whose base patches are the footings in the order of their numbers
-        nominal_n : (k, 3) contact forces of equal compliance
+        system : equilibrium of the stack, whose patches on the plane are the footings in the order of their numbers
+        nominal_n : (k, 3) contact forces of equal compliance; under the base those on side panes are held at these
         pressed : deflection vector (N,) of water and ground
         """
         contacts = system.contacts
-        on_base = np.flatnonzero(contacts.b == BASE)
-        patches = np.unique(contacts.patch[on_base])
-        footing_of = {int(patch): k for k, patch in enumerate(patches)}
+        on_plane = np.flatnonzero(contacts.b == self.plane)
+        patches = np.unique(contacts.patch[on_plane])
+        footing_of = np.zeros(len(contacts.a), np.int64)
+        footing_of[on_plane] = np.searchsorted(patches, contacts.patch[on_plane])
         force = np.zeros(len(self.footings))
-        for k in on_base:
-            force[footing_of[int(contacts.patch[k])]] += nominal_n[k, 0]
+        np.add.at(force, footing_of[on_plane], nominal_n[on_plane, 0])
         whole = pressed + self.unit @ force
         under_pressure = self.moments_of(pressed)
         moments = under_pressure + self.per_newton @ force
         nominal = self.pane.tension_pa(moments)
         deflection = float(np.asarray(self.bent.deflection_at(self.points_m) @ whole).max())
         most, at = float(nominal.max()), self.points_m[int(nominal.argmax())]
-        if len(on_base):
+        pinned = nominal_n if self.plane == BASE else None
+        if len(on_plane):
             for place in np.argsort(-nominal)[:CANDIDATES]:
-                value = self._most_at(int(place), system, loads, nominal_n, moments, under_pressure, footing_of)
+                along = _along(moments[place])
+                objective = np.zeros((len(contacts.a), 3))
+                objective[on_plane, 0] = (along @ self.per_newton[place])[footing_of[on_plane]]
+                span = bracket(system, loads, objective, pinned)
+                rest = float(along @ under_pressure[place])
+                value = 6.0 / self.pane.thickness_m**2 * max(abs(rest + span.least), abs(rest + span.most))
                 if not np.isfinite(value):
                     most, at = np.nan, self.points_m[int(place)]
                     break
@@ -96,25 +103,9 @@ class BasePane:
                     most, at = value, self.points_m[int(place)]
         return Tension(self.points_m, nominal, most, at, deflection)
 
-    def _most_at(
-        self,
-        place: int,
-        system: System,
-        loads: Loads,
-        nominal_n: Floats,
-        moments: Floats,
-        under_pressure: Floats,
-        footing_of: dict[int, int],
-    ) -> float:
-        """Largest tension at a place along its nominal principal direction, over all admissible forces."""
-        mx, my, mxy = moments[place]
-        # the principal direction of the larger moment, of whichever sign
-        angle = 0.5 * np.arctan2(2.0 * mxy, mx - my) + (0.0 if mx + my >= 0.0 else np.pi / 2.0)
-        along = np.array([np.cos(angle) ** 2, np.sin(angle) ** 2, 2.0 * np.sin(angle) * np.cos(angle)])
-        per_newton = along @ self.per_newton[place]
-        objective = np.zeros((len(system.contacts.a), 3))
-        for k in np.flatnonzero(system.contacts.b == BASE):
-            objective[k, 0] = per_newton[footing_of[int(system.contacts.patch[k])]]
-        span = bracket(system, loads, objective, nominal_n)
-        rest = float(along @ under_pressure[place])
-        return 6.0 / self.pane.thickness_m**2 * max(abs(rest + span.least), abs(rest + span.most))
+
+def _along(moment: Floats) -> Floats:
+    """Weights (3,) of Mx, My, Mxy in the moment along the principal direction of the larger one, whichever sign."""
+    mx, my, mxy = moment
+    angle = 0.5 * np.arctan2(2.0 * mxy, mx - my) + (0.0 if mx + my >= 0.0 else np.pi / 2.0)
+    return np.array([np.cos(angle) ** 2, np.sin(angle) ** 2, 2.0 * np.sin(angle) * np.cos(angle)])

@@ -8,6 +8,7 @@ from sim.states.words import towards
 from sim.units import significant
 
 WIDTH = 100
+LEAST_SHOWN = 1.0e-4  # share of its limit that a side pane uses: less is none
 NOTHING = 1.0e-3  # newtons or degrees: less is printed as none
 FILLED = {"air": "in air", "partial": "partial fill", "flooded": "flooded", "drained": "drained, wet"}
 
@@ -15,7 +16,7 @@ FILLED = {"air": "in air", "partial": "partial fill", "flooded": "flooded", "dra
 def report_text(report: Report) -> str:
     """The whole report."""
     parts = [_head(report), _weakest(report), _states(report), _misplaced(report), _joints(report)]
-    parts += [_footprints(report), _base(report), _totals(report), _lifts(report)]
+    parts += [_footprints(report), _base(report), _sides(report), _totals(report), _lifts(report)]
     parts += [_notes("Assumed", report.inputs_assumed)]
     parts += [_notes("Cautions", report.cautions)]
     return "\n\n".join(part for part in parts if part)
@@ -185,6 +186,30 @@ def _base(report: Report) -> str:
     carried = report.base.support if report.base is not None else "rim"
     rows.append(f"Carried by {'its rim' if carried == 'rim' else 'a mat, and its rim'}. The largest tension that any "
                 "admissible forces give.")  # fmt: skip
+    return "\n".join(rows)
+
+
+def _sides(report: Report) -> str:
+    """The side panes that anything presses on, each in the state that uses it most."""
+    pressed = [one for one in report.side_panes if (one.utilisation is None or one.utilisation >= LEAST_SHOWN)]
+    if not pressed:
+        return ""
+    rows = [
+        f"{'side pane':<13}{'worst':<14}{'thrust N':>9}{'at most':>9}{'tension MPa':>12}{'limit':>7}{'used':>7}"
+        f"{'bends mm':>9}  verdict, at x, y, z mm"
+    ]
+    for one in pressed:
+        used = "-" if one.utilisation is None else f"{100.0 * one.utilisation:.0f} %"
+        why = f": {one.reason}" if one.reason else ""
+        most = _figure(one.thrust_n.most) if one.thrust_n.most is not None else "no bound"
+        place = ", ".join(f"{v:.0f}" for v in one.at_mm)
+        rows.append(
+            f"{one.pane.removesuffix(' pane'):<13}{FILLED[one.water]:<14}{_figure(one.thrust_n.nominal):>9}{most:>9}"
+            f"{_figure(one.max_tension_mpa):>12}{_figure(one.limit_mpa):>7}{used:>7}"
+            f"{significant(one.deflection_mm, 2):>9}  {one.verdict}{why}, {place}"
+        )
+    top = "held by its braces" if pressed[0].top_held else "free"
+    rows.append(f"Held at the bottom and at both uprights, the top {top}; water and ground press from inside.")
     return "\n".join(rows)
 
 

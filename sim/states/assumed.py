@@ -13,6 +13,7 @@ ESTIMATE = (
     "This is an estimate and no certification: sizes, densities, friction and glass are yours, and a wrong one makes "
     "the result worthless. Local codes and licensed practice come first."
 )
+LEAST_THRUST_N = 1.0e-3  # less is the noise of the solver
 WITHOUT_GLUE = "A structure should stand without glue at 10 to 15 degrees of tilt, wet; glue is the second line"
 
 
@@ -36,8 +37,11 @@ def cautions_of(stage: Stage, answers: Sequence[StateAnswer]) -> tuple[str, ...]
             "critical joint to twice its load before it goes over glass."
         )
     thrust = max((a.pane_thrust_n or 0.0 for a in answers), default=0.0)
-    if thrust > 0.0:
-        found.append(f"Pieces lean on the side panes with {significant(thrust, 2)} N; the side panes are not judged.")
+    if thrust > LEAST_THRUST_N:
+        found.append(
+            f"Pieces lean on the side panes with {significant(thrust, 2)} N: keep a finger's width of "
+            "water between stones and panes."
+        )
     found += _about_the_pane(stage, answers)
     kind = stage.scene.tank.under_stones.kind
     on_base = {footprint.piece for a in answers for footprint in a.footprints}
@@ -103,6 +107,7 @@ def inputs_assumed(stage: Stage) -> tuple[str, ...]:
         found.append(f"water level {scene.water_level_mm:g} mm: 95 % of the tank's height")
     if scene.tank.glass == "unknown":
         found.append("glass unknown: taken as annealed")
+    found.append("glass of the side panes: taken as annealed, held at the base and at both uprights")
     if scene.tank.support == "unknown":
         found.append("support unknown: taken as rim only")
     rough = [joint for joint in scene.joint if joint.kind == "glue" and joint.area_mm2 is None]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
-from sim.states.answer import BaseAnswer, FootprintAnswer, StateAnswer, Verdict
+from sim.states.answer import BaseAnswer, Filled, FootprintAnswer, ForceRange, StateAnswer, Verdict
 from sim.states.misplaced import Misplaced
 
 
@@ -43,6 +44,24 @@ class WeightsReport:
     spread_kpa: float  # with a free strip of half a metre in all around it
     foot_kn: float | None  # on each foot, a third of the total; None where no feet are given
     band: str  # 'small', 'medium' or 'large'
+
+
+@dataclass(frozen=True, slots=True)
+class SidePaneReport:
+    """One side pane in the state that uses it most."""
+
+    pane: str  # 'left pane', 'right pane', 'front pane' or 'back pane'
+    verdict: Literal["within limits", "marginal", "over the limit", "bare stone on glass", "undetermined"]
+    reason: str
+    water: Filled
+    top_held: bool  # by braces or the frame of an opening
+    thrust_n: ForceRange  # of all that leans on it; most is null where nothing bounds it
+    max_tension_mpa: float | None  # over all admissible forces, with the water
+    nominal_tension_mpa: float
+    limit_mpa: float
+    utilisation: float | None
+    deflection_mm: float
+    at_mm: tuple[float, float, float]  # where the tension is largest
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +125,7 @@ class Report:
     total: Total
     footprints: tuple[FootprintAnswer, ...]  # of the governing state
     base: BaseAnswer | None  # of the state that uses the base pane most
+    side_panes: tuple[SidePaneReport, ...]  # each in the state that uses it most; none where no state stands
     weights: WeightsReport
     joints: tuple[JointReport, ...]
     glue: tuple[GlueTotal, ...]
@@ -114,6 +134,7 @@ class Report:
 
     @property
     def passes(self) -> bool:
-        """Whether it stands, as far as was asked, on a base pane within its limit."""
-        carried = self.base is not None and self.base.verdict in ("within limits", "marginal")
+        """Whether it stands, as far as was asked, on a base pane and between side panes within their limits."""
+        panes = [self.base, *self.side_panes]
+        carried = all(pane is not None and pane.verdict in ("within limits", "marginal") for pane in panes)
         return self.verdict in ("stands", "stands (quick)") and carried

@@ -27,7 +27,7 @@ from skfem.helpers import dd, ddot, trace
 
 from sim.base import BaseJudge, Pane
 from sim.base.answering import base_answer
-from sim.base.tension import BasePane
+from sim.base.tension import PressedPane
 from sim.pieces.placing import place_pieces
 from sim.states import Filling, judge_laid, set_stage, waters_of
 
@@ -56,15 +56,15 @@ def seconds(job: Callable[[], object]) -> float:
     return time.process_time() - start
 
 
-def ours(middles: NDArray[np.float64], sizes: NDArray[np.float64]) -> tuple[BasePane, NDArray[np.float64]]:
+def ours(middles: NDArray[np.float64], sizes: NDArray[np.float64]) -> tuple[PressedPane, NDArray[np.float64]]:
     """The pane with these footings, and its moments (f, 3) under every one with 10 N on each and water above."""
     signs = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) / 2.0
-    made = BasePane(PANE, [middle + size * signs for middle, size in zip(middles, sizes, strict=True)], 0.0)
+    made = PressedPane(PANE, [middle + size * signs for middle, size in zip(middles, sizes, strict=True)], 0.0)
     moments = made.moments_of(made.pressure(WATER_PA)) + made.per_newton @ np.full(len(middles), 10.0)
     return made, moments[-1 - len(middles) : -1]
 
 
-def plain(made: BasePane) -> None:
+def plain(made: PressedPane) -> None:
     """Stiffness and even load by scikit-fem alone."""
     nu, rigidity = PANE.poisson, PANE.rigidity_nm
 
