@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from boxes import FLOOR_MM, HEAD, box_entry
 from click.testing import CliRunner
-from scan_stacks import PROP, STACKS, TANK, import_stones, pieces_of, settle_and_unprop
+from scan_stacks import PROP, STACKS, TANK, Scan, Stack, import_stones, pieces_of, settle_and_unprop
 
 from sim.cli import command
 from sim.glue import Tilts
@@ -21,13 +21,46 @@ from sim.pieces.placing import place_pieces
 from sim.scene import read_document, read_scene, remove_joints, save
 from sim.states import set_stage, waters_of
 
-SCANNED = tuple(stack for stack in STACKS if stack.props)
-GENERATED = {  # seed: how far the lintel reaches out over the foot, mm
-    1: 95.0,
-    2: 100.0,
-    3: 105.0,
-    4: 110.0,
-}
+RIDER = ("masonry-study/stone_158.obj", 75.0, (-158.6, -5.8, 119.0))
+OVERHANGS = tuple(  # a lintel far out over a broad foot, a small stone on it
+    Stack(
+        f"overhang_{k}",
+        "falls",
+        (Scan(*foot, (260.0, 200.0, 1.0)), Scan(*lintel), Scan(*RIDER, rider_mm)),
+        props=(((30.0, 120.0, prop_mm[1]), (prop_mm[0], 200.0, 0.0)),),
+    )
+    for k, (foot, lintel, rider_mm, prop_mm) in enumerate(
+        (
+            (
+                ("masonry-study/wall_stone_012.obj", 240.0, (-173.6, 83.1, 60.0)),
+                ("masonry-study/stone_160.obj", 145.0, (41.0, 4.4, 0.0), (368.0, 200.0, 112.0)),
+                (363.0, 200.0, 194.0),
+                (398.0, 102.0),
+            ),
+            (
+                ("masonry-study/wall_stone_066.obj", 240.0, (66.6, -82.1, 60.0)),
+                ("masonry-study/wall_stone_012.obj", 145.0, (-173.6, 83.1, 90.0), (335.0, 200.0, 103.0)),
+                (330.0, 200.0, 185.0),
+                (401.0, 93.0),
+            ),
+            (
+                ("masonry-study/wall_stone_056.obj", 240.0, (-145.4, -87.5, 120.0)),
+                ("masonry-study/wall_stone_032.obj", 145.0, (7.3, -89.0, 90.0), (366.0, 200.0, 85.0)),
+                (361.0, 200.0, 167.0),
+                (396.0, 75.0),
+            ),
+            (
+                ("masonry-study/wall_stone_032.obj", 240.0, (7.3, -89.0, 0.0)),
+                ("masonry-study/wall_stone_030.obj", 145.0, (-165.8, 84.5, 60.0), (323.0, 200.0, 78.0)),
+                (318.0, 200.0, 160.0),
+                (386.0, 68.0),
+            ),
+        )
+    )
+)
+NARROW = tuple(stack for stack in STACKS if stack.props)[2:5]  # feet so small that the whole tips early, or glue breaks
+SCANNED = (*OVERHANGS, *NARROW)
+GENERATED = (2, 3, 5, 6, 7, 10)  # seeds
 STONE = """
 [[piece]]
 id = "{id}"
@@ -44,13 +77,13 @@ def _run(*arguments: str) -> tuple[int, str]:
 
 
 def _generated(seed: int) -> str:
-    """A foot, a lintel that reaches out over it as far as its centre and more, and stones on both ends."""
-    text = TANK.format(title=f"lintel {seed}") + PROP.format(id="prop_1", size=[30, 90, 62], at=[420, 200, 0])
+    """A foot, a lintel that reaches out over it farther than its centre, and stones on both ends."""
+    text = TANK.format(title=f"lintel {seed}") + PROP.format(id="prop_1", size=[30, 90, 62], at=[450, 200, 0])
     stones = (
-        ("foot", "block", [170, 130, 60], [240, 200, 1.0]),
-        ("lintel", "lintel", [230, 70, 28], [240 + GENERATED[seed], 200, 66.0]),
-        ("tip", "slab", [80, 70, 22], [380, 200, 98.0]),
-        ("back", "slab", [90, 80, 22], [290, 200, 98.0]),
+        ("foot", "block", [260, 180, 60], [230, 200, 1.0]),
+        ("lintel", "lintel", [230, 80, 28], [355, 200, 66.0]),
+        ("tip", "slab", [80, 70, 22], [400, 200, 98.0]),
+        ("back", "slab", [90, 80, 22], [310, 200, 98.0]),
     )
     for k, (name, shape, size, at) in enumerate(stones):
         text += STONE.format(id=name, shape=shape, seed=10 * seed + k, size=size, at=at, rock="limestone")
@@ -88,33 +121,47 @@ def stones(scans: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[tuple[
     return import_stones(scans, tmp_path_factory.mktemp("stones"), SCANNED)
 
 
-CASES = [("generated", seed) for seed in GENERATED] + [("scanned", k) for k in range(len(SCANNED))]
+FIRM = [("generated", seed) for seed in GENERATED] + [("scanned", k) for k in range(len(OVERHANGS))]
+LESS = [("scanned", len(OVERHANGS) + k) for k in range(len(NARROW))]
 
 
-def test_there_are_ten() -> None:
-    assert len(CASES) >= 10
+def _named(case: tuple[str, int]) -> str:
+    return f"{case[0]}-{case[1]}"
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("suggested", CASES, ids=lambda case: f"{case[0]}-{case[1]}", indirect=True)
-def test_joints_hold_a_stack_and_none_of_them_is_spare(suggested: Suggested) -> None:
+@pytest.mark.parametrize("suggested", FIRM, ids=_named, indirect=True)
+def test_joints_hold_a_stack_that_falls_and_none_of_them_is_spare(suggested: Suggested) -> None:
     answer = suggested.answer
     assert not answer["stands_dry"]
-    if answer["verdict"] == "no joints hold it":
-        assert answer["reason"]
-        assert suggested.code == 1
+    assert answer["verdict"] == "holds", answer["reason"]
+    assert answer["tilt_deg"] == 15.0
+    assert suggested.code == 0
+    _assert_none_is_spare(suggested)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("suggested", LESS, ids=_named, indirect=True)
+def test_where_no_joints_hold_it_the_answer_says_why(suggested: Suggested) -> None:
+    answer = suggested.answer
+    assert suggested.code == 1
+    assert answer["verdict"] in ("holds less", "no joints hold it")
+    assert "as a whole" in answer["reason"] or "glue breaks" in answer["reason"]
+    if answer["verdict"] == "holds less":
+        _assert_none_is_spare(suggested)
+    else:
         assert not suggested.glued.exists()
-        return
-    assert answer["verdict"] in ("holds", "holds less")
-    assert suggested.code == (0 if answer["verdict"] == "holds" else 1)
-    assert bool(answer["reason"]) == (answer["verdict"] == "holds less")
-    assert _holds(suggested.glued, answer["tilt_deg"])
-    for joint in answer["joints"]:
+
+
+def _assert_none_is_spare(suggested: Suggested) -> None:
+    tilt_deg = suggested.answer["tilt_deg"]
+    assert _holds(suggested.glued, tilt_deg)
+    for joint in suggested.answer["joints"]:
         fewer = suggested.glued.with_name("fewer.toml")
         document = read_document(suggested.glued)
         assert remove_joints(document, joint["between"]) == 1
         save(document, fewer)
-        assert not _holds(fewer, answer["tilt_deg"]), joint["between"]
+        assert not _holds(fewer, tilt_deg), joint["between"]
 
 
 def _holds(file: Path, tilt_deg: float) -> bool:
@@ -165,3 +212,26 @@ def test_a_scene_goes_where_its_meshes_are(bracket: Path, tmp_path_factory: pyte
     done = CliRunner().invoke(command, ["glue", str(bracket), "--suggest", "-o", str(other)])
     assert done.exit_code != 0
     assert not other.exists()
+
+
+def test_three_joints_carry_a_panel_and_two_unzip(tmp_path: Path) -> None:
+    """Each of three carries about 0.8 of its strength; without one the next is asked for more, and then the last."""
+    wall = box_entry(tmp_path, "wall", (100, 150, 250), (200, 200, FLOOR_MM), 'rock = "granite"\nfixed = true')
+    panel = box_entry(tmp_path, "panel", (20, 100, 180), (260, 200, FLOOR_MM + 40))
+    joints = [
+        f'[[joint]]\nbetween = ["wall", "panel"]\nglue = "epoxy putty"\narea_mm2 = 38\nat_mm = [250, 200, {z}]\n'
+        for z in (80, 135, 190)
+    ]
+    head = HEAD.replace("level_mm = 300", "level_mm = 0")
+    whole, short = tmp_path / "whole.toml", tmp_path / "short.toml"
+    whole.write_text(head + wall + panel + "".join(joints))
+    short.write_text(head + wall + panel + "".join(joints[:2]))
+    code, printed = _run(str(whole), "--json")
+    held = json.loads(printed)["joints"]
+    assert code == 0
+    assert [joint["verdict"] for joint in held] == ["holds"] * 3
+    assert all(0.5 < joint["utilisation"] < 1.0 for joint in held)
+    code, printed = _run(str(short), "--json")
+    gone = json.loads(printed)["joints"]
+    assert code == 1
+    assert [joint["verdict"] for joint in gone] == ["breaks"] * 2
