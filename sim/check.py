@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from sim.base.answering import Carrier, piece_reports, weight_cautions, weights_report, worst_sides
+from sim.base.bills import ballast_report, costs_report, fall_report, remedy_reports, standing_report
 from sim.pieces.placing import PlacedPiece, place_pieces
 from sim.scene import Scene
 from sim.states import (
@@ -188,7 +189,12 @@ def _report(
         footprints=first.footprints if first is not None else (),
         base=_most_used(answers),
         side_panes=worst_sides(carrier.side_panes),
+        remedies=remedy_reports(stage, carrier.heard),
+        fall=fall_report(stage, first),
         weights=weights,
+        standing=standing_report(stage),
+        ballast=ballast_report(stage, carrier.judged),
+        costs=costs_report(stage, glue),
         joints=joints,
         glue=glue,
         cautions=(*cautions_of(stage, answers), *glue_cautions(glue), *weight_cautions(weights)),

@@ -24,12 +24,15 @@ class Carrier:
         self.stage, self.built = stage, built
         self.base = BaseJudge(stage.scene, stage.contacts)
         self.sides = SideJudge(stage.scene, stage.contacts, [not piece.is_wood for piece in stage.pieces])
-        self.heard: list[tuple[Water, Judgement, BaseAnswer]] = []
+        self.judged: list[tuple[Water, Judgement]] = []  # as built
+        self.heard: list[tuple[Water, Judgement, BaseAnswer]] = []  # of these what stands
         self.side_panes: list[SidePaneReport] = []
 
     def hear(self, laid: Laid, water: Water, judgement: Judgement) -> BaseAnswer | None:
         """The base pane's answer to a state; of one as built the side panes' too, in `side_panes`."""
         found = base_answer(self.stage, self.base, water, judgement)
+        if laid == self.built:
+            self.judged.append((water, judgement))
         if found is not None and laid == self.built:
             self.heard.append((water, judgement, found))
             self.side_panes += side_reports(self.stage, self.sides, water, judgement)

@@ -65,6 +65,88 @@ class SidePaneReport:
 
 
 @dataclass(frozen=True, slots=True)
+class RemedyReport:
+    """One change to a base pane that does not pass, and what the pane bears then."""
+
+    what: str
+    passes: bool
+    verdict: str
+    max_tension_mpa: float | None
+    limit_mpa: float | None
+    utilisation: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class FallReport:
+    """Where the piece that moves first would hit if it fell, in air; a rough picture."""
+
+    piece: str
+    hits: Literal["base", "left pane", "right pane", "front pane", "back pane"]
+    mass_kg: float
+    height_mm: float  # that its middle loses until it lies on the base
+    energy_j: float
+    at_mm: tuple[float, float, float]  # about
+
+
+@dataclass(frozen=True, slots=True)
+class BallastReport:
+    """Floating wood in the full tank, and the stone that must hold it down."""
+
+    wood: tuple[str, ...]
+    lift_n: float  # net, dry wood
+    needed_kg: float  # stone, dry mass, covered by water, with the wanted factor
+    stones: tuple[str, ...]  # joined to the wood or resting on it
+    there_kg: float
+    there_n: float  # weight of these stones in the water
+    factor: float | None  # by which the lift may grow before anything moves; null where unknown or without bound
+    verdict: Literal["held", "held, by too little", "floats off", "undetermined"]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class CostItemReport:
+    """One line of the bill."""
+
+    what: str
+    amount: float
+    unit: Literal["kg", "g"]
+    packs: int | None  # of glue
+    price: float | None  # null where the scene gives none
+
+
+@dataclass(frozen=True, slots=True)
+class CostsReport:
+    """What everything costs, in the currency of the scene."""
+
+    currency: str
+    items: tuple[CostItemReport, ...]
+    total: float  # of what has a price
+    without_price: tuple[str, ...]
+    budget: float | None
+    left: float | None  # negative: overspent
+
+
+@dataclass(frozen=True, slots=True)
+class FootReport:
+    """One foot of the stand under the full tank."""
+
+    at_mm: tuple[float, float]
+    force_kn: ForceRange  # nominal of feet of equal compliance; least and most of every split that balances
+
+
+@dataclass(frozen=True, slots=True)
+class StandingReport:
+    """Where the full tank's weight stands in plan."""
+
+    mass_kg: float
+    centre_mm: tuple[float, float]  # of all
+    off_middle_mm: tuple[float, float]  # of all, from the middle of the tank
+    pieces_centre_mm: tuple[float, float] | None
+    within_feet: bool | None  # null where no feet are given
+    feet: tuple[FootReport, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Total:
     """All pieces together."""
 
@@ -126,7 +208,12 @@ class Report:
     footprints: tuple[FootprintAnswer, ...]  # of the governing state
     base: BaseAnswer | None  # of the state that uses the base pane most
     side_panes: tuple[SidePaneReport, ...]  # each in the state that uses it most; none where no state stands
+    remedies: tuple[RemedyReport, ...]  # where the base pane does not pass
+    fall: FallReport | None
     weights: WeightsReport
+    standing: StandingReport
+    ballast: BallastReport | None  # where wood floats, and the full tank was asked for
+    costs: CostsReport | None  # where the scene gives prices or a budget
     joints: tuple[JointReport, ...]
     glue: tuple[GlueTotal, ...]
     cautions: tuple[str, ...]
