@@ -1,11 +1,11 @@
 """Do the judges agree? Hundreds of seeded stacks of irregular stones, each judged by all of them.
 
-    python tests/benchmarks/bench_labelled.py run FILE COUNT [SCANS] [WORKER/WORKERS]
+    python tests/benchmarks/bench_labelled.py run FILE NUMBERS [SCANS]
     python tests/benchmarks/bench_labelled.py table FILE...
 
-`run` judges the stacks of the numbers 0 to COUNT - 1 (or every WORKERS-th of them) and appends a line of JSON
-each to FILE; what is already there is left out, so that it can be stopped and started again. `table` prints
-the tables that are kept in labelled.md beside this file, where the labels are defined.
+`run` judges the stacks of the NUMBERS and appends a line of JSON each to FILE; what is already there is left out,
+so that it can be stopped and started again. NUMBERS are such as 0,5,400-729/3: number 0, number 5, and every third
+from 400 to 729. `table` prints the tables that are kept in labelled.md beside this file, where the labels are defined.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from __future__ import annotations
 import json
 import sys
 import time
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
@@ -22,7 +23,8 @@ from stacks import Stack, build, least_tilt_deg
 
 from sim.contact import Contacts, find_contacts
 from sim.statics import judge, weights
-from sim.statics.copies import Robust, robust, shaken
+from sim.statics.copies import shaken
+from sim.statics.robust import Robust, robust
 from sim.trial import Trial, TrialBody, TrialRules, TrialSetup, rules_of, run, spread_of, stage, trial
 from sim.trial import engine as engine_named
 
@@ -33,11 +35,22 @@ SOURCES = ("exact", "generated", "exact", "scan", "exact", "generated")
 INTENTS = ("stable", "marginal", "unstable")
 SHIFTS = {"stable": (0.0, 0.4), "marginal": (0.5, 1.1), "unstable": (1.0, 2.5)}
 CARE_DEG = {"stable": 5.5, "marginal": 0.2, "unstable": None}
+# As thrown: the first numbers, each a stack of what came down
 SIZES = ((2, 5, 0.50), (5, 9, 0.33), (9, 17, 0.13), (20, 41, 0.04))  # from, to (not reached), share of the stacks
-SMALL = ((2, 4, 0.55), (4, 7, 0.45))  # from stack number 48 on: many small ones tell more than few large ones,
-LARGE = ((9, 17, 0.5), (20, 41, 0.5))  # and from number 360 on, which is a few large ones
-ONLY_SMALL_FROM, ONLY_LARGE_FROM = 48, 360
+SMALL = ((2, 4, 0.55), (4, 7, 0.45))  # from stack number 48 on: many small ones tell more than few large ones
+ONLY_SMALL_FROM = 48
 THROWS = 8  # for a stack of at least two stones, that comes down where it is meant to
+# As meant: from this number on, stacks are thrown again until size and margin are those that were meant
+AS_MEANT_FROM = 400
+FEW = ((2, 4, 0.5), (4, 7, 0.35), (7, 9, 0.15))
+MANY_EVERY = 31  # of so many stacks one is large and one middling: they cost minutes where a small one costs seconds
+MANY, MIDDLING = (20, 41), (9, 20)
+SPARE = 1.6  # stones laid out per stone wanted in those: many find no rest or are taken away with care
+KINDS_OF_FEW = ("pier", "heap")
+KINDS_OF_SOME = ("pier", "heap", "bridge", "cantilever", "leaning", "wall")
+KINDS_OF_MANY = ("heap", "wall")
+KINDS_THAT_FALL = ("pier", "cantilever", "bridge", "wall")  # every stone finds rest, and yet the whole comes down
+THROWS_AS_MEANT, THROWS_OF_MANY = 12, 3
 STABLE_DEG = 5.0
 EDGE_DEG = 1.0
 MM = 1.0e3
@@ -100,30 +113,91 @@ def stones_of(scans: Path | None, exact: bool) -> tuple[Quarry, dict[str, tuple[
 
 def stack_of(number: int, scans: Path | None) -> tuple[str, str, Stack, dict[str, tuple[Part, ...]]]:
     """Source, intent, stack and exact parts of a number."""
-    intent, source = INTENTS[number % 3], SOURCES[number // 3 % len(SOURCES)]
+    index = number - AS_MEANT_FROM if number >= AS_MEANT_FROM else number
+    intent, source = INTENTS[index % 3], SOURCES[index // 3 % len(SOURCES)]
     if source == "scan" and scans is None:
         source = "generated"
     stones, parts = stones_of(scans, source == "exact")
     scanned = bool(stones.stones["scan"]) and source != "generated"
+    thrown = _as_meant if number >= AS_MEANT_FROM else _as_thrown
+    return (
+        source,
+        intent,
+        thrown(index, stones, intent, lambda rng: scanned and (source == "scan" or rng.random() < 0.3)),
+        parts,
+    )
+
+
+def _as_thrown(number: int, stones: Quarry, intent: str, mixed: Callable[[np.random.Generator], bool]) -> Stack:
+    """The first stack of at least two stones that, where it is meant to, comes down; else the last of some throws."""
     stack = None
-    for throw in range(THROWS if number < ONLY_LARGE_FROM else 2):
+    for throw in range(THROWS):
         rng = np.random.default_rng([SEED, number, throw])
-        sizes = SIZES if number < ONLY_SMALL_FROM else SMALL if number < ONLY_LARGE_FROM else LARGE
-        low, high, _ = sizes[int(rng.choice(len(sizes), p=[share for _, _, share in sizes]))]
-        count = int(rng.integers(low, high))
-        kinds = ["pier", "heap"] if count < 4 else ["pier", "heap", "bridge", "cantilever", "leaning", "wall"]
-        kinds = kinds if count < 13 else ["heap", "wall"]
-        if intent == "unstable":
-            kinds = ["pier", "pier", "bridge", "wall"] if 4 <= count < 13 else kinds
+        count = _count(rng, SIZES if number < ONLY_SMALL_FROM else SMALL)
+        kinds = KINDS_OF_FEW if count < 4 else KINDS_OF_SOME if count < 13 else KINDS_OF_MANY
+        if intent == "unstable" and 4 <= count < 13:
+            kinds = ("pier", "pier", "bridge", "wall")
         kind = kinds[int(rng.integers(len(kinds)))]
         shift = float(rng.uniform(*SHIFTS[intent]))
-        mixed = scanned and (source == "scan" or rng.random() < 0.3)
+        scanned = mixed(rng)
         seed = int(rng.integers(1_000_000))
-        stack = build(stones, kind, seed, shift, count, mixed, True, True, CARE_DEG[intent])
+        stack = build(stones, kind, seed, shift, count, scanned, True, True, CARE_DEG[intent])
         if len(stack.names) >= 2 and (intent != "unstable" or least_tilt_deg(stack.assembly, stack.poses) < 0.0):
             break
     assert stack is not None
-    return source, intent, stack, parts
+    return stack
+
+
+def _as_meant(index: int, stones: Quarry, intent: str, mixed: Callable[[np.random.Generator], bool]) -> Stack:
+    """The first stack of the size and with the least tilt that it is meant to have; else the last of some throws."""
+    many = index % MANY_EVERY in (MANY_EVERY // 2, MANY_EVERY - 1)
+    stack = None
+    for throw in range(THROWS_OF_MANY if many else THROWS_AS_MEANT):
+        rng = np.random.default_rng([SEED, index, throw])
+        wanted = _wanted(index, rng, intent)
+        kind, shift = _manner(rng, intent, wanted)
+        scanned = mixed(rng)
+        laid = round(SPARE * wanted) if many else wanted
+        seed = int(rng.integers(1_000_000))
+        stack = build(stones, kind, seed, shift, laid, scanned, True, True, CARE_DEG[intent], wanted if many else None)
+        fewest = 2 if not many else MANY[0] if wanted >= MANY[0] else MIDDLING[0]
+        if len(stack.names) >= fewest and _has_margin_of(stack, intent):
+            break
+    assert stack is not None
+    return stack
+
+
+def _wanted(index: int, rng: np.random.Generator, intent: str) -> int:
+    """How many stones a stack as meant is to have."""
+    if index % MANY_EVERY == MANY_EVERY - 1:
+        return int(rng.integers(*MANY))
+    if index % MANY_EVERY == MANY_EVERY // 2:
+        return int(rng.integers(*MIDDLING))
+    # two stones of which each finds rest hardly ever fall together
+    return max(_count(rng, FEW), 3 if intent == "unstable" else 2)
+
+
+def _count(rng: np.random.Generator, sizes: tuple[tuple[int, int, float], ...]) -> int:
+    low, high, _ = sizes[int(rng.choice(len(sizes), p=[share for _, _, share in sizes]))]
+    return int(rng.integers(low, high))
+
+
+def _manner(rng: np.random.Generator, intent: str, wanted: int) -> tuple[str, float]:
+    """How so many stones are laid, and how far aside."""
+    kinds = KINDS_OF_FEW if wanted < 4 else KINDS_OF_SOME if wanted < 13 else KINDS_OF_MANY
+    low, high = SHIFTS[intent]
+    if intent == "unstable":
+        kinds = KINDS_OF_FEW[:1] if wanted < 4 else KINDS_THAT_FALL if wanted < 13 else KINDS_OF_MANY
+        high = min(high, wanted / 2.0)  # a pier of n stones seats up to n / 2, and comes down from 1 on
+    return kinds[int(rng.integers(len(kinds)))], float(rng.uniform(low, high))
+
+
+def _has_margin_of(stack: Stack, intent: str) -> bool:
+    """Whether the least nominal tilt is that of a stack of this intent."""
+    tilt_deg = least_tilt_deg(stack.assembly, stack.poses)
+    if intent == "unstable":
+        return tilt_deg < 0.0
+    return tilt_deg > STABLE_DEG if intent == "stable" else 0.0 <= tilt_deg <= STABLE_DEG
 
 
 def judged(number: int, scans: Path | None) -> Case:
@@ -213,10 +287,20 @@ def read(files: list[Path]) -> list[Case]:
     return [found[number] for number in sorted(found)]
 
 
-def run_all(file: Path, count: int, scans: Path | None, worker: int, workers: int) -> None:
+def numbers_of(words: str) -> list[int]:
+    """Numbers in the order of words such as 0,5,400-729/3."""
+    numbers: list[int] = []
+    for word in words.split(","):
+        span, _, step = word.partition("/")
+        first, _, last = span.partition("-")
+        numbers += range(int(first), int(last or first) + 1, int(step or 1))
+    return numbers
+
+
+def run_all(file: Path, numbers: list[int], scans: Path | None) -> None:
     """Judge what is not yet in the file, a line each."""
     done = {case.number for case in read([file])}
-    for number in range(worker, count, workers):
+    for number in numbers:
         if number not in done:
             case = judged(number, scans)
             with file.open("a") as out:
@@ -231,10 +315,8 @@ def main() -> None:
 
         print("\n".join(table(read([Path(one) for one in more]))))
         return
-    file, count, *rest = more
-    share = rest.pop() if rest and rest[-1].replace("/", "").isdigit() and "/" in rest[-1] else "0/1"
-    worker, workers = (int(one) for one in share.split("/"))
-    run_all(Path(file), int(count), Path(rest[0]) if rest else None, worker, workers)
+    file, numbers, *scans = more
+    run_all(Path(file), numbers_of(numbers), Path(scans[0]) if scans else None)
 
 
 if __name__ == "__main__":

@@ -31,6 +31,7 @@ def extent_m(one: Laid, direction: Floats) -> float:
 
 
 X, Y, Z = np.eye(3)
+DEEP_M = 0.26  # a heap's stones keep so near the tank's long axis, or large ones would lie across the panes
 
 
 def _flat(rng: np.random.Generator, stone: Stone, at_m: Floats, yaw_deg: float = 180.0) -> Laid:
@@ -73,6 +74,7 @@ def _heap(stones: Quarry, rng: np.random.Generator, shift: float, count: int, sc
             way = host.at_m + out[:2] * shift * 0.5 * extent_m(host, out) * rng.uniform(0.3, 0.8)
         elif k > 0:
             way = laid[0].at_m + 0.11 * np.sqrt(k) * np.array([np.cos(2.4 * k), np.sin(2.4 * k)])
+            way[1] = np.clip(way[1], -DEEP_M, DEEP_M)
         laid.append(Laid(stone, lying(rng, stone), way))
     return laid
 

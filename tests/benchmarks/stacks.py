@@ -45,6 +45,7 @@ under_stones = { kind = "sheet", thickness_mm = 4 }
 MIDDLE_M = np.array([0.6, 0.35])
 RELAX_STEPS = 300
 FELL_M = 0.01
+ENOUGH = "not needed"
 TOUCH_M = 6.0e-6  # a placed stone stops so far above the first point that it meets
 
 
@@ -74,6 +75,7 @@ def build(
     seated: bool = True,
     relaxed: bool = False,
     care_deg: float | None = None,
+    most: int | None = None,
 ) -> Stack:
     """Build a stack.
 
@@ -85,6 +87,7 @@ def build(
     seated : let every stone come to rest on those before it; else as placed
     relaxed : let go of all stones together afterwards
     care_deg : least critical tilt that the builder lets pass while seating; None: does not look
+    most : the builder stops once so many stones rest; None: uses them all
     """
     rng = np.random.default_rng([seed, list(KINDS).index(kind)])
     laid = KINDS[kind](stones, rng, shift, count, scanned)
@@ -97,8 +100,10 @@ def build(
         outcome = settle_in_order(assembly, poses, names)
         poses = outcome.poses
         left_out = {k: one.rest.value for k, one in enumerate(outcome.pieces) if one.rest is not Rest.AT_REST}
+        resting = [k for k in range(len(own)) if k not in left_out]
+        left_out |= dict.fromkeys(resting[most:], ENOUGH) if most is not None else {}
     elif seated and care_deg is not None:
-        left_out = _seat_with_care(assembly, poses, own, care_deg)
+        left_out = _seat_with_care(assembly, poses, own, care_deg, most)
     keep = np.array([k for k in range(len(own)) if k not in left_out], dtype=np.intp)
     assembly, poses = _part(poses, own, keep)
     if relaxed and len(keep):
@@ -122,11 +127,16 @@ def _let_go(assembly: Assembly, poses: Poses) -> Poses:
     return loose.poses if loose.at_rest and loose.moved_m.max() < FELL_M else poses
 
 
-def _seat_with_care(assembly: Assembly, poses: Poses, stones: list[Stone], care_deg: float) -> dict[int, str]:
+def _seat_with_care(
+    assembly: Assembly, poses: Poses, stones: list[Stone], care_deg: float, most: int | None
+) -> dict[int, str]:
     """Seat stone by stone, taking away what finds no rest or leaves too little margin; poses change in place."""
     there = np.zeros(len(stones), np.bool_)
     left_out = {}
     for k in range(len(stones)):
+        if most is not None and there.sum() == most:
+            left_out[k] = ENOUGH
+            continue
         seated = set_down(assembly, poses, k, there)
         if seated.rest is not Rest.AT_REST:
             left_out[k] = seated.rest.value
