@@ -14,6 +14,7 @@ COMMANDS = {
     "settle": ("sim.cli.settle", "command", "Set the pieces of a scene down until they really rest."),
     "check": ("sim.cli.check", "command", "Judge whether the stack stands, in every state, and by how much."),
     "glue": ("sim.cli.glue", "command", "Say what the joints carry and take, or suggest which ones hold the stack."),
+    "shot": ("sim.cli.shot", "command", "Say where a point is in the front shot, and where the camera must stand."),
     "materials": (
         "sim.cli.materials",
         "command",

@@ -5,20 +5,22 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sim.errors import Fault, SceneError
 from sim.scene import Scene
 from sim.shot.lens import Lens, lens_of
-from sim.shot.refraction import Tank, apparent_points, rays_into_tank, tank_of
-from sim.units import MM_PER_M
+from sim.shot.refraction import Tank, rays_into_tank, tank_of
+from sim.shot.sighting import require_outside, sights
+from sim.shot.surface import crossing_rim
 
 Floats = NDArray[np.float64]
 
 
 def project(scene: Scene, points_m: ArrayLike, flooded: bool, size_px: tuple[int, int] | None = None) -> Floats:
-    """Pixels of points in the tank, as the scene's camera sees them through the front pane.
+    """Pixels of points in the tank, as the scene's camera sees them.
 
-    Points up to the water level are seen through water, those above it through air. Whether something
-    hides a point is not looked at.
+    Points up to the water level are seen through the front pane and water, those above it through the pane and air.
+    From above the water, what does not show through the pane is seen through the surface, or over the rim. Where no
+    way is open, the pixel is that of a front pane and a filling without end; whether something hides a point is
+    not looked at (`sim.shot.sighting.sights` and `sim.shot.where.where` do).
 
     Parameters
     ----------
@@ -35,23 +37,23 @@ def project(scene: Scene, points_m: ArrayLike, flooded: bool, size_px: tuple[int
     Raises
     ------
     SceneError
-        When the camera does not stand in front of the front pane.
+        When the camera stands neither in front of the front pane nor above the rim.
     """
-    lens, tank = lens_of(scene), tank_of(scene, flooded)
-    require_in_front(scene, lens, tank)
+    lens, tank = _ready(scene, flooded)
     return project_with(lens, tank, np.atleast_2d(np.asarray(points_m, dtype=np.float64)), size_px)
 
 
 def project_with(lens: Lens, tank: Tank, points_m: Floats, size_px: tuple[int, int] | None = None) -> Floats:
     """`project` for a camera and a tank at hand; points (n, 3)."""
-    towards = apparent_points(points_m, lens.position_m, tank) - lens.position_m
-    return lens.pixels(towards, size_px or lens.size_px())
+    return lens.pixels(sights(points_m, lens.position_m, tank).directions, size_px or lens.size_px())
 
 
 def ray(
     scene: Scene, pixels: ArrayLike, flooded: bool, size_px: tuple[int, int] | None = None
 ) -> tuple[Floats, Floats]:
-    """The rays of pixels behind the front pane: the inverse of `project`.
+    """The rays of pixels inside the tank: the inverse of `project`.
+
+    A ray that starts in air, above the water, may meet the surface: `sim.shot.surface.enter_water` takes it on.
 
     Parameters
     ----------
@@ -59,50 +61,32 @@ def ray(
 
     Returns
     -------
-    origins_m : (n, 3) on the inner face of the front pane
+    origins_m : (n, 3) on the inner face of the front pane, or level with the rim for rays that come in above it
     directions : (n, 3) unit vectors, away from the camera
-        Both NaN where a ray does not reach the pane.
+        Both NaN where a ray goes neither to the pane nor in by the top.
 
     Raises
     ------
     SceneError
-        When the camera does not stand in front of the front pane.
+        When the camera stands neither in front of the front pane nor above the rim.
     """
-    lens, tank = lens_of(scene), tank_of(scene, flooded)
-    require_in_front(scene, lens, tank)
+    lens, tank = _ready(scene, flooded)
     return ray_with(lens, tank, np.atleast_2d(np.asarray(pixels, dtype=np.float64)), size_px)
 
 
 def ray_with(lens: Lens, tank: Tank, pixels: Floats, size_px: tuple[int, int] | None = None) -> tuple[Floats, Floats]:
     """`ray` for a camera and a tank at hand; pixels (n, 2)."""
-    return rays_into_tank(lens.position_m, lens.directions(pixels, size_px or lens.size_px()), tank)
-
-
-def require_in_front(scene: Scene, lens: Lens, tank: Tank) -> None:
-    """Refuse a camera from which no light comes through the front pane.
-
-    Raises
-    ------
-    SceneError
-        When it stands in the tank, behind it, or level with the pane.
-    """
-    x, y, z = lens.position_m
-    length, depth, height = tank.inner_m
-    if y < -tank.side_m:
-        return
-    if y <= depth and 0.0 <= x <= length and 0.0 <= z <= height:
-        where = "stands inside the tank"
-    elif y > depth:
-        where = "stands behind the tank"
+    towards = lens.directions(pixels, size_px or lens.size_px())
+    eye = lens.position_m
+    if eye[1] < -tank.side_m:
+        origins, inside = rays_into_tank(eye, towards, tank)
     else:
-        where = "is not in front of the front pane"
-    raise SceneError(
-        str(scene.file),
-        [
-            Fault(
-                "camera.position_mm",
-                f"the camera {where}",
-                f"The shot goes through the front pane: give a y below {-tank.side_m * MM_PER_M:g} mm.",
-            )
-        ],
-    )
+        origins, inside = np.full_like(towards, np.nan), np.full_like(towards, np.nan)
+    rim, over = crossing_rim(eye, towards, tank)
+    return np.where(over[:, None], rim, origins), np.where(over[:, None], towards, inside)
+
+
+def _ready(scene: Scene, flooded: bool) -> tuple[Lens, Tank]:
+    lens, tank = lens_of(scene), tank_of(scene, flooded)
+    require_outside(scene, lens.position_m, tank)
+    return lens, tank
