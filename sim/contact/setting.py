@@ -25,6 +25,8 @@ MOST_STEPS = 600  # a round stone rocks long before it lies still
 LOADED_SHARE = 1.0e-3  # of the weight: touches that carry less do not count as support
 NON_COLLINEAR_M = 1.0e-4
 NARROW_M = 1.0e-3  # what lies on a strip narrower than this must find its rest again when it is rocked
+DROP_STEPS = 2
+FALLS_SHARE = 0.05  # of the weight: what carries less does not hold a piece, it falls
 SPELL_STEPS = 100  # after so many steps the walk is looked at
 TEETERS_M = 3.0e-4  # what has turned and moved less in a spell, and lies on a line, is balancing
 LINE_RESTS = 3  # a piece that is still on a line is let go again so often, for it may be tipping slowly
@@ -53,7 +55,7 @@ class Seated:
     rest: Rest
     rotation: Floats  # (3, 3)
     position_m: Floats  # (3,)
-    moved_m: float  # of its centre, from the lowered place
+    moved_m: float  # of its centre, from where it first touched
     gap_m: float  # widest gap among the contacts that bear
     steps: int
 
@@ -84,6 +86,7 @@ def set_down(assembly: Assembly, poses: Poses, piece: int, onto: NDArray[np.bool
     local, start = part_of(assembly, _with_position(poses, piece, position), there)
     local = replace(local, friction=MOVING_SHARE * local.friction)
     index = int(there[:piece].sum())
+    start = _dropped(local, start, index)
     around = everything_else(local, index)
     return _verdict(local, start, *_come_to_rest(local, start, index, around), index)
 
@@ -100,6 +103,19 @@ def spans_an_area(points_m: Floats, wider_than_m: float = NON_COLLINEAR_M) -> bo
         return False
     spread = np.linalg.svd(points_m - points_m.mean(axis=0), compute_uv=False)
     return bool(spread[1] > wider_than_m)
+
+
+def _dropped(assembly: Assembly, poses: Poses, piece: int) -> Poses:
+    """Where a piece first bears: lowering also stops beside a wall that is near, and from there it falls on."""
+    free = np.arange(len(assembly.mass_kg)) == piece
+    weight_n = float(assembly.mass_kg[piece]) * STANDARD_GRAVITY_M_S2
+    for _ in range(MOST_STEPS // DROP_STEPS):
+        result = relax(assembly, poses, free, most_steps=DROP_STEPS)
+        mine = (result.loaded.a == piece) | (result.loaded.b == piece)
+        if float(result.loaded.force_n[mine].sum()) > FALLS_SHARE * weight_n:
+            break
+        poses = result.poses
+    return poses
 
 
 def _come_to_rest(assembly: Assembly, start: Poses, piece: int, others: NDArray[np.int64]) -> tuple[Relaxed, int]:

@@ -26,6 +26,9 @@ Ints = NDArray[np.int32]
 
 LEAF_TRIANGLES = 4
 ON_SURFACE_M = 2.0e-5  # nearer than this the direction to the closest point is numerically empty
+FOLDED_COSINE = 0.3  # between a face and the mean normal of a side: a scan may be folded over below it
+POINTED_COSINE = 0.8  # likewise of its vertex, where another face may be the one that is folded over
+RAY = (0.5377, 0.3129, 0.7829)  # any direction that no mesh has faces along
 SHARP_COSINE = 0.99  # between a face and an edge's mean normal: below it the edge is a real one
 
 compiled = nb.njit(cache=True, nogil=True, error_model="numpy")
@@ -182,6 +185,68 @@ def closest(mesh, root, px, py, pz, reach_m):  # type: ignore[no-untyped-def]
 
 
 @compiled
+def _may_be_folded(mesh, face, feature, normal):  # type: ignore[no-untyped-def]
+    """Whether a face has so sharp a side, or its vertex is so pointed, that the normal may show the wrong side."""
+    flat = mesh.face_normal[face]
+    for side in range(3):
+        blunt = mesh.edge_normal[face, side]
+        if flat[0] * blunt[0] + flat[1] * blunt[1] + flat[2] * blunt[2] < FOLDED_COSINE:
+            return True
+    if feature == 0 or feature > 3:
+        return False
+    return flat[0] * normal[0] + flat[1] * normal[1] + flat[2] * normal[2] < POINTED_COSINE
+
+
+@compiled
+def _inside(mesh, root, px, py, pz):  # type: ignore[no-untyped-def]
+    """Whether a ray leaves the body once more often than it enters: true to side where a mean normal is not."""
+    stack = np.empty(96, np.int32)
+    stack[0] = root
+    size, leaves = 1, 0
+    while size > 0:
+        size -= 1
+        k = stack[size]
+        if not _ray_meets_box(px, py, pz, mesh.box_low[k], mesh.box_high[k]):
+            continue
+        left = mesh.child[k]
+        if left >= 0:
+            stack[size], stack[size + 1] = left, left + 1
+            size += 2
+            continue
+        for i in range(mesh.start[k], mesh.end[k]):
+            leaves += _ray_leaves(px, py, pz, mesh.corners[i])
+    return leaves > 0
+
+
+@compiled
+def _ray_meets_box(px, py, pz, low, high):  # type: ignore[no-untyped-def]
+    """Whether the ray from a point, all of whose components are positive, meets a box."""
+    enters = max((low[0] - px) / RAY[0], (low[1] - py) / RAY[1], (low[2] - pz) / RAY[2], 0.0)
+    return enters <= min((high[0] - px) / RAY[0], (high[1] - py) / RAY[1], (high[2] - pz) / RAY[2])
+
+
+@compiled
+def _ray_leaves(px, py, pz, corners):  # type: ignore[no-untyped-def]
+    """1 where the ray from a point leaves the body through a triangle (3, 3), -1 where it enters, else 0."""
+    volume = np.empty(3)
+    for k in range(3):
+        p, q = corners[k], corners[(k + 1) % 3]
+        ax, ay, az = p[0] - px, p[1] - py, p[2] - pz
+        bx, by, bz = q[0] - px, q[1] - py, q[2] - pz
+        volume[k] = RAY[0] * (ay * bz - az * by) + RAY[1] * (az * bx - ax * bz) + RAY[2] * (ax * by - ay * bx)
+    out = volume[0] > 0.0 and volume[1] > 0.0 and volume[2] > 0.0
+    if not out and not (volume[0] < 0.0 and volume[1] < 0.0 and volume[2] < 0.0):
+        return 0
+    along, total = 0.0, volume[0] + volume[1] + volume[2]
+    for k in range(3):
+        p = corners[(k + 2) % 3]
+        along += volume[k] / total * ((p[0] - px) * RAY[0] + (p[1] - py) * RAY[1] + (p[2] - pz) * RAY[2])
+    if along < 0.0:
+        return 0
+    return 1 if out else -1
+
+
+@compiled
 def signed_distance(mesh, root, px, py, pz, reach_m):  # type: ignore[no-untyped-def]
     """Signed distance, outward unit normal and closest point: (distance, nx, ny, nz, triangle, feature, x, y, z).
 
@@ -201,6 +266,8 @@ def signed_distance(mesh, root, px, py, pz, reach_m):  # type: ignore[no-untyped
     x, y, z = px - qx, py - qy, pz - qz
     distance = math.sqrt(best)
     sign = 1.0 if x * normal[0] + y * normal[1] + z * normal[2] >= 0.0 else -1.0
+    if _may_be_folded(mesh, face, feature, normal):
+        sign = -1.0 if _inside(mesh, root, px, py, pz) else 1.0
     if distance > ON_SURFACE_M:
         s = sign / distance
         return sign * distance, x * s, y * s, z * s, face, feature, qx, qy, qz

@@ -1,22 +1,27 @@
 """How often a stone that is set down on others comes to rest, how well, and how long it takes.
 
-    python tests/benchmarks/bench_seating.py rest [PLACEMENTS [SCANS]]
+    python tests/benchmarks/bench_seating.py rest [PLACEMENTS [SCANS [SEED]]]
     python tests/benchmarks/bench_seating.py time [SCANS]
 
 PLACEMENTS (default 200) over real support, on supports of one or two seated stones; SCANS is a folder of
-scanned stones (default: only generated ones). The kept result and the definition of "over real support",
-which was written before the first run, are in seating.md beside this file.
+scanned stones (default: only generated ones), SEED another number than 2 for other placements. The kept result
+is in seating.md beside this file, the definition of "over real support" in real_support.py.
 """
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import subprocess
 import sys
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Iterator
+from contextlib import nullcontext
 from dataclasses import dataclass
+from itertools import islice
+from multiprocessing.pool import Pool
 from pathlib import Path
 
 import manifold3d
@@ -24,6 +29,7 @@ import numpy as np
 import trimesh
 from numpy.typing import NDArray
 from quarry import ROCK, Quarry, Stone, lying, quarry, way_to_lie
+from real_support import gap_field, has_real_support, over_a_spot
 from stacks import MIDDLE_M, build, place, stand
 
 from sim import materials
@@ -36,10 +42,11 @@ from sim.statics import Feasible, assemble_system, critical_tilt, feasible, weig
 Floats = NDArray[np.float64]
 
 MU = materials.friction(ROCK, ROCK, wet=False).default
-INSIDE_M = 0.010  # from the outline of what lies below
-HAND_DEG = 5.0  # tilt by which a hand misses the natural way to lie
-PER_SUPPORT = 5  # the first of them anywhere, the others over real support where twenty throws find some
+HAND_DEG = 3.0  # tilt about x and about y by which a hand misses the natural way to lie
+PER_SUPPORT = 6  # the first anywhere, the others over real support where twenty throws find some
 THROWS = 20
+FLOOR_M = 0.004  # of the sheet under the stones
+WORKERS = 2
 UM = 1.0e6
 
 
@@ -48,9 +55,11 @@ class Placement:
     """One stone set down."""
 
     piece: str
-    over_support: bool
-    slope_deg: float
-    can_lie: bool  # the slope and the hand's miss together would not tip it over on a plane
+    supported: bool  # over real support
+    barely: bool  # as `supported`, with the centre only 5 mm inside, however large the stone
+    over_spot: bool  # by the older definition
+    slope_deg: float  # of the ground below its centre; nan beside the stones
+    spare_deg: float  # tilt of a level floor that would tip it over, in its way to lie, less the hand's miss
     seated: Seated
     seconds: float
     overlap_um: float  # deepest, by the project's own distances; 0: none
@@ -60,18 +69,35 @@ class Placement:
     tilt_deg: float
 
 
-def placements(stones: Quarry, wanted: int, seed: int = 1) -> list[Placement]:
-    """Set stones down until `wanted` of them were over real support."""
+def placements(stones: Quarry, wanted: int, seed: int = 2, workers: int = 1) -> list[Placement]:
+    """Set stones down until `wanted` of them were over real support, scene by scene; seeded."""
+    global _quarry
+    _quarry = stones
     found: list[Placement] = []
-    scene = 0
-    while sum(one.over_support for one in found) < wanted:
-        rng = np.random.default_rng([seed, scene])
-        scene += 1
-        below = _supports(stones, rng)
-        if below is None:
-            continue
-        found += [_one(stones, rng, *below, anywhere=k == 0) for k in range(PER_SUPPORT)]
+    jobs = ((seed, scene) for scene in range(100 * wanted))
+    with multiprocessing.get_context("fork").Pool(workers) if workers > 1 else nullcontext() as pool:
+        for some in map(_scene, jobs) if pool is None else _ahead(pool, jobs, workers):
+            found += some
+            if sum(bool(one.supported) for one in found) >= wanted:
+                break
     return found
+
+
+def _ahead(pool: Pool, jobs: Iterator[tuple[int, int]], workers: int) -> Iterator[list[Placement]]:
+    """Results in order, with no more jobs under way than keep the workers busy."""
+    while batch := list(islice(jobs, 4 * workers)):
+        yield from pool.map(_scene, batch, chunksize=1)
+
+
+_quarry: Quarry | None = None  # workers are forked and see it
+
+
+def _scene(job: tuple[int, int]) -> list[Placement]:
+    """All placements on one draw of supports."""
+    assert _quarry is not None
+    rng = np.random.default_rng(job)
+    below = _supports(_quarry, rng)
+    return [] if below is None else [_one(_quarry, rng, *below, throws=THROWS if k else 1) for k in range(PER_SUPPORT)]
 
 
 def _any(stones: Quarry, rng: np.random.Generator) -> Stone:
@@ -92,66 +118,45 @@ def _supports(stones: Quarry, rng: np.random.Generator) -> tuple[list[Stone], Po
     return (chosen, outcome.poses) if outcome.all_at_rest else None
 
 
-def _one(stones: Quarry, rng: np.random.Generator, below: list[Stone], there: Poses, anywhere: bool) -> Placement:
-    """Set one stone down on the supports."""
+def _one(stones: Quarry, rng: np.random.Generator, below: list[Stone], there: Poses, throws: int) -> Placement:
+    """Offer one stone over a spot of the supports' bounding box and set it down there."""
     stone = _any(stones, rng)
     tilt = rotation_from_turns((*rng.uniform(-HAND_DEG, HAND_DEG, 2), 0.0))
-    lies, own_deg = way_to_lie(rng, stone)
-    turn = tilt @ lies
-    hand_deg = float(np.degrees(np.arccos(np.clip(tilt[2, 2], -1.0, 1.0))))
-    joined = trimesh.util.concatenate(
-        [
-            trimesh.Trimesh(s.body.vertices_m @ r.T + p, s.body.faces, process=False)
-            for s, r, p in zip(below, there.rotation, there.position_m, strict=True)
-        ]
+    lies, tips_deg = way_to_lie(rng, stone)
+    spare_deg = tips_deg - float(np.degrees(np.arccos(np.clip(tilt[2, 2], -1.0, 1.0))))
+    ground = trimesh.util.concatenate(
+        [_shape(s, r, p) for s, r, p in zip(below, there.rotation, there.position_m, strict=True)]
     )
-    for _ in range(1 if anywhere else THROWS):
-        at_m = rng.uniform(joined.bounds[0, :2], joined.bounds[1, :2])
-        over, slope_deg = over_support(joined, at_m, MU)
-        if over:
+    offered = _shape(stone, tilt @ lies, np.zeros(3))
+    for _ in range(throws):
+        at_m = rng.uniform(ground.bounds[0, :2], ground.bounds[1, :2])
+        field = gap_field(offered, at_m, ground, FLOOR_M)
+        supported = has_real_support(field, MU, spare_deg)
+        if supported:
             break
     piece = len(below)
-    assembly, poses = stand([*below, stone], [*there.rotation, turn], [*there.position_m[:, :2], at_m])
+    assembly, poses = stand([*below, stone], [*there.rotation, tilt @ lies], [*there.position_m[:, :2], at_m])
     assert float(assembly.friction[piece, 0]) == MU
     poses.position_m[:-1] = there.position_m
-    poses.position_m[-1, 2] = joined.bounds[1, 2] + assembly.bodies.radius[-1] + 1e-3
+    poses.position_m[-1, 2] = ground.bounds[1, 2] + assembly.bodies.radius[-1] + 1e-3
     start = time.process_time()
     seated = set_down(assembly, poses, piece)
     seconds = time.process_time() - start
     poses.rotation[piece], poses.position_m[piece] = seated.rotation, seated.position_m
-    can_lie = over and own_deg > slope_deg + hand_deg
-    name = stone.source.split('"')[1].rsplit("/", 1)[-1]
-    if seated.rest is not Rest.AT_REST:
-        return Placement(name, over, slope_deg, can_lie, seated, seconds, 0.0, 0.0, 0.0, Feasible.NO, 0.0)
-    deepest = max((o.depth_m for o in overlaps(assembly, poses, 0.0)), default=0.0)
-    shared, lens = shared_volume([*(s.body for s in below), stone.body], poses, piece)
+    deepest, shared, judged = 0.0, (0.0, 0.0), (Feasible.NO, 0.0)
+    if seated.rest is Rest.AT_REST:
+        deepest = max((o.depth_m for o in overlaps(assembly, poses, 0.0) if piece in (o.a, o.b)), default=0.0)
+        shared = shared_volume([*(s.body for s in below), stone.body], poses, piece)
+        judged = _judged(assembly, poses)
     return Placement(
-        name,
-        over,
-        slope_deg,
-        can_lie,
-        seated,
-        seconds,
-        UM * deepest,
-        1e9 * shared,
-        UM * lens,
-        *_judged(assembly, poses),
-    )
+        stone.source.split('"')[1].rsplit("/", 1)[-1], supported, has_real_support(field, MU, spare_deg, 0.0),
+        *over_a_spot(ground, at_m, MU), spare_deg, seated, seconds, UM * deepest, 1e9 * shared[0], UM * shared[1],
+        *judged,
+    )  # fmt: skip
 
 
-def over_support(below: trimesh.Trimesh, at_m: Floats, mu: float) -> tuple[bool, float]:
-    """Whether a vertical (2,) meets stone at a slope under the friction angle, 10 mm inside its outline."""
-    turn = np.linspace(0.0, 2.0 * np.pi, 16, endpoint=False)
-    ring = np.stack([np.cos(turn), np.sin(turn)], axis=1)
-    spots = at_m + np.concatenate([[[0.0, 0.0]], 0.5 * INSIDE_M * ring, INSIDE_M * ring])
-    origins = np.column_stack([spots, np.full(len(spots), below.bounds[1, 2] + 0.1)])
-    down = np.tile([0.0, 0.0, -1.0], (len(spots), 1))
-    where, ray, _ = below.ray.intersects_location(origins, down, multiple_hits=False)
-    if len(ray) < len(spots):
-        return False, np.nan
-    plane = np.linalg.lstsq(np.column_stack([where[:, :2] - at_m, np.ones(len(where))]), where[:, 2], rcond=None)[0]
-    slope = float(np.hypot(*plane[:2]))
-    return slope < mu, float(np.degrees(np.arctan(slope)))
+def _shape(stone: Stone, rotation: Floats, position_m: Floats) -> trimesh.Trimesh:
+    return trimesh.Trimesh(stone.body.vertices_m @ rotation.T + position_m, stone.body.faces, process=False)
 
 
 def shared_volume(bodies: list[Body], poses: Poses, piece: int) -> tuple[float, float]:
@@ -183,10 +188,17 @@ def _judged(assembly: Assembly, poses: Poses) -> tuple[Feasible, float]:
 
 def report(found: list[Placement]) -> None:
     """Print shares, reasons and what the checks say."""
-    over = [one for one in found if one.over_support]
-    others = [one for one in found if not one.over_support]
-    can_lie = [one for one in over if one.can_lie]
-    for label, part in (("over real support", over), ("of these, can lie there", can_lie), ("others", others)):
+    over = [one for one in found if one.supported]
+    spot = [one for one in found if one.over_spot]
+    barely = [one for one in found if one.barely]
+    others = [one for one in found if not one.supported]
+    parts = (
+        ("over real support", over),
+        ("5 mm inside", barely),
+        ("by the older definition", spot),
+        ("others", others),
+    )
+    for label, part in parts:
         counts = Counter(one.seated.rest.name for one in part)
         rests = counts[Rest.AT_REST.name]
         print(f"\n{label}: {len(part)} placements, {rests} at rest ({100.0 * rests / max(len(part), 1):.1f} %)")
@@ -206,9 +218,8 @@ def report(found: list[Placement]) -> None:
     print(f"processor seconds per placement  median {np.median(seconds):.3f}, 95 % {np.percentile(seconds, 95):.3f}")
     for one in over:
         if one.seated.rest is not Rest.AT_REST or one.stands is not Feasible.YES:
-            lies = "can lie" if one.can_lie else ""
             print(
-                f"  {one.piece:22} slope {one.slope_deg:4.1f} {lies:8} {one.seated.rest.name:9} "
+                f"  {one.piece:22} ground {one.slope_deg:4.1f} spare {one.spare_deg:4.1f} {one.seated.rest.name:9} "
                 f"steps {one.seated.steps:4d} moved {1e3 * one.seated.moved_m:5.1f} mm {one.stands.name}"
             )
 
@@ -280,7 +291,8 @@ def main() -> None:
     stones = quarry(6, Path(more[0]) if more else None)
     if part == "time":
         return times(stones)
-    return report(placements(stones, number))
+    seed = int(more[1]) if len(more) > 1 else 2
+    return report(placements(stones, number, seed, WORKERS))
 
 
 if __name__ == "__main__":

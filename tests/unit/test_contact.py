@@ -94,6 +94,17 @@ class TestSignedDistance:
         winding = np.arctan2(numerator, denominator).sum(axis=1) / (2 * np.pi)  # van Oosterom & Strackee 1983
         assert ((winding > 0.5) == (distance < 0)).all()
 
+    def test_far_outside_a_fold_is_outside(self) -> None:
+        """A vertex drawn past its neighbour turns faces over; their mean normals alone would say 'inside'."""
+        ball = trimesh.creation.icosphere(3, radius=0.05)
+        points = ball.vertices.copy()
+        top = int(points[:, 2].argmax())
+        points[top] += 2.0 * (points[ball.vertex_neighbors[top][0]] - points[top])
+        mesh = surface_of(make_body(points, ball.faces)).mesh
+        around = np.random.default_rng(2).normal(size=(20000, 3))
+        around *= 0.08 / np.linalg.norm(around, axis=1, keepdims=True)
+        assert (signed_distances(mesh, 0, around, 1.0)[0] > 0.0).all()
+
 
 class TestPatches:
     def test_stacked_cubes_bear_on_their_whole_faces(self) -> None:
@@ -242,6 +253,29 @@ class TestSeating:
         assembly = standing([box(CUBE_M, CUBE_M, CUBE_M)] * 2)
         seated = set_down(assembly, upright([[0.3, 0.2, 0.05], [0.36, 0.2, 0.3]]), 1)
         assert seated.rest is Rest.SLID
+
+    @pytest.mark.parametrize("away_m", [0.0003, 0.002])
+    def test_a_piece_let_down_close_to_a_wall_goes_down_all_the_way(self, away_m: float) -> None:
+        poses = upright([[0.3, 0.2, 0.1], [0.3 + 0.03 + away_m, 0.2, 0.18]])
+        seated = set_down(standing([box(0.02, 0.1, 0.2), box(0.04, 0.05, 0.03)]), poses, 1)
+        assert seated.rest is Rest.AT_REST
+        assert seated.position_m[2] == pytest.approx(0.015, abs=2e-5)
+        assert seated.moved_m < 0.002  # falling beside the wall is no sliding
+
+    def test_a_plank_balanced_on_a_thin_wall_does_not_rest(self) -> None:
+        """It lies still on a strip 0.4 mm wide, and tips over when a hand rocks it by 2 degrees."""
+        poses = upright([[0.3, 0.2, 0.05], [0.3, 0.2, 0.13]])
+        seated = set_down(standing([box(0.0004, 0.1, 0.1), box(0.1, 0.08, 0.02)]), poses, 1)
+        assert seated.rest is not Rest.AT_REST
+
+    def test_a_rocker_on_a_narrow_face_rests(self) -> None:
+        """A half cylinder of 50 mm with faces 0.6 mm wide: rocked by 2 degrees it rolls back, so narrow is enough."""
+        turn = np.linspace(np.pi, 2.0 * np.pi, 262)
+        ends = [np.column_stack([0.05 * np.cos(turn), np.full(262, y), 0.05 * np.sin(turn)]) for y in (-0.03, 0.03)]
+        rocker = trimesh.convex.convex_hull(np.concatenate(ends))
+        seated = set_down(standing([body_of(rocker)]), upright([[0.3, 0.2, 0.06]]), 0)
+        assert seated.rest is Rest.AT_REST
+        assert np.degrees(np.arccos(seated.rotation[2, 2])) < 1.0
 
     def test_a_piece_put_inside_another_is_lifted_out(self) -> None:
         assembly = standing([box(CUBE_M, CUBE_M, CUBE_M)] * 2)
