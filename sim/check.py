@@ -77,6 +77,18 @@ def check(
     PieceError
         When a piece cannot be made.
     """
+    return checked(scene, pieces, quick, fillings, laid, progress)[0]
+
+
+def checked(
+    scene: Scene,
+    pieces: list[PlacedPiece] | None = None,
+    quick: bool = False,
+    fillings: Collection[Filling] | None = None,
+    laid: Laid | None = None,
+    progress: Progress | None = None,
+) -> tuple[Report, Carrier]:
+    """The same, with what the picture of its loads is drawn from."""
     placed = place_pieces(scene) if pieces is None else pieces
     tell: Progress = progress or _silent
     tell("Looking for contacts", 0, 1)
@@ -97,7 +109,7 @@ def check(
         if built == "dry"
         else [replace(answer, as_built=False) for _, answer in _states(stage, carrier, "dry", waters, tell)]
     )
-    return _report(stage, carrier, answers, dry, faults, quick, fillings)
+    return _report(stage, carrier, answers, dry, faults, quick, fillings), carrier
 
 
 def _silent(what: str, done: int, of: int) -> None:
@@ -188,6 +200,7 @@ def _report(
         total=_total(stage),
         footprints=first.footprints if first is not None else (),
         base=_most_used(answers),
+        footings=carrier.footings(),
         side_panes=worst_sides(carrier.side_panes),
         remedies=remedy_reports(stage, carrier.heard),
         fall=fall_report(stage, first),

@@ -8,13 +8,14 @@ import numpy as np
 
 from sim.base.judging import BaseJudge
 from sim.base.lifting import lift_over_rim
+from sim.base.mapping import LoadMap, footings_of, load_map
 from sim.base.sides import SideJudge
 from sim.base.weights import weights_of
 from sim.states import BaseAnswer, ForceRange, LiftReport, PieceReport, Stage, Water, WeightsReport
 from sim.states.answer import Laid, plain, triple
-from sim.states.report import SidePaneReport
+from sim.states.report import FootingReport, SidePaneReport
 from sim.statics import Judgement, Verdict, limit_joints
-from sim.units import ML_PER_M3, MM_PER_M, PA_PER_MPA, STANDARD_GRAVITY_M_S2
+from sim.units import ML_PER_M3, MM2_PER_M2, MM_PER_M, PA_PER_KPA, PA_PER_MPA, STANDARD_GRAVITY_M_S2
 
 
 class Carrier:
@@ -37,6 +38,35 @@ class Carrier:
             self.heard.append((water, judgement, found))
             self.side_panes += side_reports(self.stage, self.sides, water, judgement)
         return found
+
+    def load_map(self) -> LoadMap | None:
+        """The base pane in the state that uses it most, to draw; None where none stands."""
+        worst = self._worst()
+        return None if worst is None else load_map(self.stage, self.base, *worst)
+
+    def footings(self) -> tuple[FootingReport, ...]:
+        """Where pieces press on the glass in that state; none where none stands."""
+        worst = self._worst()
+        if worst is None:
+            return ()
+        water, judgement = worst
+        return tuple(
+            FootingReport(
+                piece=one.piece,
+                water=water.filling.value,
+                outline_mm=tuple((float(x) * MM_PER_M, float(y) * MM_PER_M) for x, y in one.outline_m),
+                area_mm2=one.area_m2 * MM2_PER_M2,
+                force_n=one.force_n,
+                pressure_kpa=None if one.pressure_pa is None else one.pressure_pa / PA_PER_KPA,
+            )
+            for one in footings_of(self.stage, self.base, judgement)
+        )
+
+    def _worst(self) -> tuple[Water, Judgement] | None:
+        if not self.heard:
+            return None
+        water, judgement, _ = max(self.heard, key=lambda one: one[2].utilisation or one[2].nominal_tension_mpa)
+        return water, judgement
 
 
 def base_answer(stage: Stage, pane: BaseJudge, water: Water, judgement: Judgement) -> BaseAnswer | None:

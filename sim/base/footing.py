@@ -32,15 +32,19 @@ def footing(points_m: Floats, cover_m: float, pane: Pane) -> Patch:
     ----------
     Young, W. C. & Budynas, R. G. (2002). Roark's Formulas for Stress and Strain, 7th ed., table 11.4, case 1b.
     """
-    points = np.asarray(points_m, dtype=np.float64).reshape(-1, 2)
-    grown_m = cover_m * COVER_SPREAD_THICKNESSES / 2.0 + SPECK_M
-    outline = _hull((points[:, None] + grown_m * SAME_AREA * CIRCLE[None]).reshape(-1, 2))
-    whole = polygon(outline)
+    whole = spread(points_m, cover_m)
     radius_m = float(np.sqrt(whole.area_m2 / np.pi))
     fine_m = FINE_SHARE * min(pane.length_m, pane.depth_m)
     if radius_m >= fine_m and whole.size_m >= fine_m:
         return _off_free_edges(whole, pane)
     return _off_free_edges(disc(whole.centre_m, equivalent_radius_m(radius_m, pane.thickness_m), fine_m), pane)
+
+
+def spread(points_m: Floats, cover_m: float) -> Patch:
+    """A footprint (k, 2) with what the cover spreads it by, of whatever size; a point without cover is a speck."""
+    points = np.asarray(points_m, dtype=np.float64).reshape(-1, 2)
+    grown_m = cover_m * COVER_SPREAD_THICKNESSES / 2.0 + SPECK_M
+    return polygon(_hull((points[:, None] + grown_m * SAME_AREA * CIRCLE[None]).reshape(-1, 2)))
 
 
 def _off_free_edges(patch: Patch, pane: Pane) -> Patch:

@@ -15,7 +15,7 @@ from sim.base.tension import PressedPane, Tension
 from sim.contact import BASE, Contacts
 from sim.scene import Scene
 from sim.statics import Loads, System
-from sim.units import MM_PER_M, PA_PER_MPA, STANDARD_GRAVITY_M_S2
+from sim.units import MM_PER_M, PA_PER_MPA, STANDARD_GRAVITY_M_S2, significant
 
 Floats = NDArray[np.float64]
 
@@ -81,15 +81,17 @@ class BaseJudge:
         water_level_m : 0 without water
         wet : the ground has been flooded: what is above the water still has its pores full
         """
-        pressure = water_level_m * water_density_kg_m3 * STANDARD_GRAVITY_M_S2
-        pressed = self.pane.pressure(pressure)
-        if self.scene.ground.layers:
-            places = self.pane.bent.places()
-            pressed = pressed + self.pane.pressure(
-                ground_pressure_pa(self.scene, places, water_level_m, water_density_kg_m3, wet)
-            )
-        found = self.pane.tension(system, loads, nominal_n, pressed)
-        return self._judged(found)
+        pressed = self.pressed_by(water_level_m, water_density_kg_m3, wet)
+        return self._judged(self.pane.tension(system, loads, nominal_n, pressed))
+
+    def pressed_by(self, water_level_m: float, water_density_kg_m3: float, wet: bool) -> Floats:
+        """Deflection vector of water and ground."""
+        pressed = self.pane.pressure(water_level_m * water_density_kg_m3 * STANDARD_GRAVITY_M_S2)
+        if not self.scene.ground.layers:
+            return pressed
+        places = self.pane.bent.places()
+        ground = ground_pressure_pa(self.scene, places, water_level_m, water_density_kg_m3, wet)
+        return pressed + self.pane.pressure(ground)
 
     def _judged(self, found: Tension) -> PaneJudgement:
         tank = self.scene.tank
@@ -106,7 +108,7 @@ class BaseJudge:
         elif used > 1.0:
             verdict, reason = (
                 "over the limit",
-                f"tension {found.most_pa / PA_PER_MPA:.2g} MPa, limit {limit / PA_PER_MPA:g}",
+                f"tension {significant(found.most_pa / PA_PER_MPA)} MPa, limit {limit / PA_PER_MPA:g}",
             )
         elif self.bare:
             verdict, reason = "bare stone on glass", "lay a grid, a sheet or a mat under the stones first"

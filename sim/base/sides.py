@@ -20,7 +20,7 @@ from sim.base.tension import PressedPane, Tension
 from sim.contact import PANES, PLANE_NAMES, Contacts
 from sim.scene import Scene
 from sim.statics import Loads, System, bracket
-from sim.units import MM_PER_M, PA_PER_MPA, STANDARD_GRAVITY_M_S2
+from sim.units import MM_PER_M, PA_PER_MPA, STANDARD_GRAVITY_M_S2, significant
 
 Floats = NDArray[np.float64]
 
@@ -130,7 +130,7 @@ class SideJudge:
             words = f"by loading alone it would be {found.nominal_pa.max() / PA_PER_MPA:.2g} MPa"
             verdict, reason = "undetermined", f"it stands between panes and nothing bounds its thrust; {words}"
         elif used > 1.0:
-            words = f"tension {found.most_pa / PA_PER_MPA:.2g} MPa, limit {limit / PA_PER_MPA:g}"
+            words = f"tension {significant(found.most_pa / PA_PER_MPA)} MPa, limit {limit / PA_PER_MPA:g}"
             verdict, reason = "over the limit", words
         elif leaning:
             verdict, reason = (

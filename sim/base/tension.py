@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.base.footing import footing
+from sim.base.footing import footing, spread
 from sim.base.plate import BentPane, Pane, disc_difference
 from sim.contact import BASE
 from sim.statics import Loads, System, bracket
@@ -40,6 +40,7 @@ class PressedPane:
     def __init__(self, pane: Pane, outlines_m: Sequence[Floats], cover_m: float, plane: int = BASE) -> None:
         """Bend it. `outlines_m`: of the patches (k, 2) on this plane of the tank, in the order of their numbers."""
         self.pane, self.plane = pane, plane
+        self.outlines = [spread(outline, cover_m) for outline in outlines_m]  # as they are, before the mesh
         self.footings = [footing(outline, cover_m, pane) for outline in outlines_m]
         self.bent = BentPane(pane, self.footings)
         centres = np.array([one.centre_m for one in self.footings]).reshape(-1, 2)
@@ -51,11 +52,17 @@ class PressedPane:
         self.unit = self.bent.bent(self.bent.pressed(*self.footings))
         # (p, 3, f): moments of 1 N on each footing
         self.per_newton = np.asarray(self.moments @ self.unit).reshape(len(self.points_m), 3, -1)
+        self.per_newton += self.corrections(self.points_m)
+
+    def corrections(self, points_m: Floats) -> Floats:
+        """What footings that stand for smaller discs lack: moments (k, 3, f) at points (k, 2), per newton on each."""
+        found = np.zeros((len(points_m), 3, len(self.footings)))
         for k, one in enumerate(self.footings):
             if one.stands_for_m is not None:
-                self.per_newton[:, :, k] += disc_difference(
-                    self.points_m, one.centre_m, one.stands_for_m, one.radius_m, pane.poisson
+                found[:, :, k] = disc_difference(
+                    points_m, one.centre_m, one.stands_for_m, one.radius_m, self.pane.poisson
                 )
+        return found
 
     def pressure(self, pressure_pa: Floats | float) -> Floats:
         """Deflection vector (N,) of a pressure, even or at `self.bent.places()`."""

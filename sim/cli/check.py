@@ -20,6 +20,11 @@ def _schema(context: click.Context, _: click.Parameter, wanted: bool) -> None:
     context.exit(0)
 
 
+def _beside(picture: Path) -> Path:
+    """Where the sheet of loads goes: margins.png, margins_loads.png."""
+    return picture.with_name(f"{picture.stem}_loads{picture.suffix}")
+
+
 @click.command
 @click.argument("scene_file", metavar="SCENE", type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
@@ -40,7 +45,11 @@ def _schema(context: click.Context, _: click.Parameter, wanted: bool) -> None:
 )
 @click.option("--dry-laid", is_flag=True, help="Judge the stack as if it had no joints.")
 @click.option("--quick", is_flag=True, help="Leave the slightly shifted copies and the dynamic trial out.")
-@click.option("--picture", type=click.Path(path_type=Path), help="PNG to draw, pieces coloured by margin.")
+@click.option(
+    "--picture",
+    type=click.Path(path_type=Path),
+    help="PNG to draw, pieces coloured by margin; beside it NAME_loads.png of what glass and joints carry.",
+)
 @click.pass_context
 def command(
     context: click.Context,
@@ -61,11 +70,11 @@ def command(
     Example:  bedjoint check sea_arch.toml
               bedjoint check sea_arch.toml --quick --state air --picture margins.png
     """
-    from sim.check import check
+    from sim.check import checked
     from sim.cli.progress import stages
     from sim.files import write_atomically
     from sim.pieces.placing import place_pieces
-    from sim.report import margin_picture, report_json, report_text
+    from sim.report import loads_picture, margin_picture, report_json, report_text
     from sim.scene import read_scene
     from sim.states import Filling
 
@@ -74,11 +83,12 @@ def command(
     with stages() as tell:
         tell("Making the pieces", 0, 1)
         pieces = place_pieces(scene)
-        report = check(scene, pieces, quick, fillings, "dry" if dry_laid else None, tell)
+        report, carrier = checked(scene, pieces, quick, fillings, "dry" if dry_laid else None, tell)
         if picture is not None:
             tell("Drawing", 0, 1)
             write_atomically(picture, margin_picture(scene, pieces, report))
+            write_atomically(_beside(picture), loads_picture(report, carrier))
     click.echo(report_json(report) if as_json else report_text(report))
     if picture is not None and not as_json:
-        click.echo(f"\nDrawn: {picture}")
+        click.echo(f"\nDrawn: {picture} and {_beside(picture)}")
     context.exit(0 if report.passes else 1)

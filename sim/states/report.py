@@ -65,6 +65,18 @@ class SidePaneReport:
 
 
 @dataclass(frozen=True, slots=True)
+class FootingReport:
+    """Where a piece presses on the glass, spread by the sheet or grid beneath, in the state that uses the base most."""
+
+    piece: str
+    water: Filled
+    outline_mm: tuple[tuple[float, float], ...]  # convex, in plan
+    area_mm2: float
+    force_n: float  # of loading alone
+    pressure_kpa: float | None  # over the spread area; null of a point or a line on bare glass
+
+
+@dataclass(frozen=True, slots=True)
 class RemedyReport:
     """One change to a base pane that does not pass, and what the pane bears then."""
 
@@ -207,6 +219,7 @@ class Report:
     total: Total
     footprints: tuple[FootprintAnswer, ...]  # of the governing state
     base: BaseAnswer | None  # of the state that uses the base pane most
+    footings: tuple[FootingReport, ...]  # of that state
     side_panes: tuple[SidePaneReport, ...]  # each in the state that uses it most; none where no state stands
     remedies: tuple[RemedyReport, ...]  # where the base pane does not pass
     fall: FallReport | None
