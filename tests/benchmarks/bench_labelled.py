@@ -1,11 +1,12 @@
 """Do the judges agree? Hundreds of seeded stacks of irregular stones, each judged by all of them.
 
     python tests/benchmarks/bench_labelled.py run FILE NUMBERS [SCANS]
-    python tests/benchmarks/bench_labelled.py table FILE...
+    python tests/benchmarks/bench_labelled.py table NUMBERS FILE...
 
 `run` judges the stacks of the NUMBERS and appends a line of JSON each to FILE; what is already there is left out,
 so that it can be stopped and started again. NUMBERS are such as 0,5,400-729/3: number 0, number 5, and every third
-from 400 to 729. `table` prints the tables that are kept in labelled.md beside this file, where the labels are defined.
+from 400 to 729. `table` prints the tables that are kept in labelled.md beside this file, where the labels are
+defined, of what the files hold of these numbers.
 """
 
 from __future__ import annotations
@@ -313,10 +314,12 @@ def main() -> None:
     if part == "table":
         from labelled_table import table
 
-        print("\n".join(table(read([Path(one) for one in more]))))
+        numbers, *files = more
+        wanted = set(numbers_of(numbers))
+        print("\n".join(table([case for case in read([Path(one) for one in files]) if case.number in wanted])))
         return
-    file, numbers, *scans = more
-    run_all(Path(file), numbers_of(numbers), Path(scans[0]) if scans else None)
+    file, asked, *scans = more
+    run_all(Path(file), numbers_of(asked), Path(scans[0]) if scans else None)
 
 
 if __name__ == "__main__":

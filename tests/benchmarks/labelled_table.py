@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
 ANSWERS = ("stacks", "copies fall", "copies < 1 deg", "copies open", "trial stands", "trial falls", "trial open",
            "STANDS", "DOUBTFUL", "UNDETERMINED", "FALLS")  # fmt: skip
+LARGE = 20
 
 
 def table(cases: list[Case]) -> list[str]:
@@ -20,6 +21,10 @@ def table(cases: list[Case]) -> list[str]:
     lines = [f"{len(cases)} stacks of {min(sizes)} to {max(sizes)} stones, median {np.median(sizes):.0f}"]
     lines += [", ".join(f"{word} {n}" for word, n in sorted(Counter(names).items())) for names in (
         [case.source for case in cases], [case.kind for case in cases], [case.label for case in cases])]  # fmt: skip
+    large = [case for case in cases if case.stones >= LARGE]
+    exact = sum(case.source == "exact" for case in large)
+    lines.append(f"{len(large)} of {LARGE} stones and more, {exact} of them exact: " + ", ".join(
+        f"{case.number} ({case.stones}, {case.label})" for case in large))  # fmt: skip
     lines += ["", "label, source        " + "".join(f"{word:>14}" for word in ANSWERS)]
     for label in ("stable", "marginal", "unstable", "open"):
         for source in ("exact", "generated", "scan"):
