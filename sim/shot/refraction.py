@@ -159,6 +159,7 @@ def rays_into_tank(origin_m: Floats, directions: Floats, tank: Tank) -> tuple[Fl
     points = np.zeros_like(unit)
     points[:, [0, 2]] = origins[:, [0, 2]] + across * run[:, None]
     points[np.isnan(run)] = np.nan
+    across[np.isnan(run)] = np.nan
     behind = tank.index_at(points[:, 2])
     inside = np.empty_like(unit)
     inside[:, [0, 2]] = across / behind[:, None]

@@ -16,6 +16,7 @@ Bools = NDArray[np.bool_]
 
 MOST_STEPS = 80
 SETTLED_M = 1e-15
+ROUNDING_M = 1e-12
 
 
 def from_above(points_m: Floats, eye_m: Floats, tank: Tank, through_pane: bool) -> tuple[Floats, Floats]:
@@ -67,7 +68,8 @@ def enter_water(origins_m: Floats, directions: Floats, tank: Tank) -> tuple[Floa
     origins_m, directions : (n, 3) at and below the surface; as they came for rays that do not get there
     enters : (n,) rays that meet the surface between the panes
     """
-    down = (directions[:, 2] < 0.0) & (origins_m[:, 2] > tank.level_m) & (tank.level_m > 0.0)
+    above = origins_m[:, 2] >= tank.level_m - ROUNDING_M  # a tank filled to the rim is entered at its surface
+    down = (directions[:, 2] < 0.0) & above & (tank.level_m > 0.0)
     run = np.where(down, (tank.level_m - origins_m[:, 2]) / np.where(down, directions[:, 2], 1.0), 0.0)
     met = origins_m + directions * run[:, None]
     enters = down & _within(met[:, :2], tank)
