@@ -9,7 +9,7 @@ from typing import Literal
 
 from sim.errors import BedjointError
 from sim.order.carrying import circle_in
-from sim.order.partial import PartialStacks, Reseat
+from sim.order.partial import Hold, PartialStacks, Reseat
 from sim.order.problem import Problem, bits
 from sim.order.search import Found, Move, search
 from sim.units import MM_PER_M
@@ -24,6 +24,7 @@ class HoldStep:
 
     piece: str
     force_n: tuple[float, float, float]  # that it gives: right, back, up
+    at_mm: tuple[float, float, float] | None  # where a prop stands under it; None: held as a whole
     until: str  # 'the glue of ... has set', '... is set', or 'the end'
 
 
@@ -230,13 +231,20 @@ def _step(stacks: PartialStacks, number: int, move: Move, units: int, waited: li
         joints=tuple(_between(problem, k) for k in bits(new)),
         margin_deg=margin,
         holds=tuple(
-            HoldStep(problem.names[hold.piece], hold.force_n, _until(stacks, hold.piece, move, later))
+            HoldStep(problem.names[hold.piece], hold.force_n, _at_mm(hold), _until(stacks, hold.piece, move, later))
             for hold in held
             if hold.piece not in before
         ),
         holding=tuple(problem.names[hold.piece] for hold in held),
         settles_mm=max((one.settled_m for one in answers), default=0.0) * MM_PER_M,
     )
+
+
+def _at_mm(hold: Hold) -> tuple[float, float, float] | None:
+    if hold.at_m is None:
+        return None
+    x, y, z = (round(value * MM_PER_M, 1) for value in hold.at_m)
+    return (x, y, z)
 
 
 def _until(stacks: PartialStacks, piece: int, move: Move, later: Sequence[Move]) -> str:

@@ -13,7 +13,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.contact import chosen_contacts
+from sim.contact import BASE, chosen_contacts
 from sim.joints import Joint
 from sim.order.problem import Problem, bits
 from sim.statics import (
@@ -24,9 +24,7 @@ from sim.statics import (
     assemble_system,
     collapse_motion,
     critical_tilt,
-    feasible,
     limit_joints,
-    load_factor,
     unsliding,
 )
 from sim.statics.glued import Glued, glued
@@ -45,6 +43,7 @@ class Hold:
 
     piece: int
     force_n: tuple[float, float, float]  # that it gives
+    at_m: tuple[float, float, float] | None  # where a prop stands under it; None: held as a whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +137,11 @@ def _moving(answer: Glued, loads: Loads, index: dict[int, int], own: list[int]) 
 
 
 def _holds(problem: Problem, part: Part, moving: tuple[int, ...]) -> tuple[Hold, ...]:
-    """Pieces to hold: one of the moving ones if that is enough, else the fastest and on."""
+    """Where to hold: a prop under the edge of one moving piece if that is enough, else hands on as few as possible."""
+    for piece in moving:
+        props = [prop for at_m in problem.edges_m[piece] if (prop := _propped(problem, part, piece, at_m))]
+        if props:
+            return (min(props, key=lambda prop: prop.force_n[2]),)
     held: list[int] = []
     while moving:
         for piece in moving:
@@ -150,6 +153,29 @@ def _holds(problem: Problem, part: Part, moving: tuple[int, ...]) -> tuple[Hold,
     return ()
 
 
+def _propped(problem: Problem, part: Part, piece: int, at_m: Floats) -> Hold | None:
+    """A prop without friction under one point of a piece, where the part then stands."""
+    system, loads, index = _system(problem, part, ())
+    contacts = system.contacts
+    area_m2 = float(contacts.area_m2.mean()) if len(contacts.a) else 1.0e-4
+    more = replace(
+        contacts,
+        a=np.append(contacts.a, index[piece]),
+        b=np.append(contacts.b, BASE),
+        point_m=np.vstack([contacts.point_m, at_m]),
+        normal=np.vstack([contacts.normal, [0.0, 0.0, 1.0]]),
+        gap_m=np.append(contacts.gap_m, 0.0),
+        area_m2=np.append(contacts.area_m2, area_m2),
+        patch=np.append(contacts.patch, contacts.patch.max(initial=-1) + 1),
+        mu=np.append(contacts.mu, 0.0),
+    )
+    answer = glued(assemble_system(system.centre_m, more, ~system.free, system.joints), loads)
+    if answer.verdict is not Strict.STANDS:
+        return None
+    x, y, z = (float(value) for value in at_m)
+    return Hold(piece, (0.0, 0.0, float(answer.strict.forces_n[-1, 0])), (x, y, z))
+
+
 def _held(problem: Problem, part: Part, held: list[int]) -> tuple[tuple[Hold, ...], tuple[int, ...]]:
     """What the hands give when these pieces are held; empty, and what then moves, when it still falls."""
     system, loads, index = _system(problem, part, held)
@@ -159,29 +185,7 @@ def _held(problem: Problem, part: Part, held: list[int]) -> tuple[tuple[Hold, ..
     if answer.verdict is Strict.FALLS:
         free = [piece for piece in bits(part[0]) if piece not in held]
         return (), _moving(answer, loads, index, free)
-    given = [_given(answer, loads, index[piece]) for piece in held]
-    if len(held) == 1:
-        given = [_least_given(problem, part, held[0], given[0])]
-    return tuple(Hold(piece, force) for piece, force in zip(held, given, strict=True)), ()
-
-
-def _least_given(
-    problem: Problem, part: Part, piece: int, most: tuple[float, float, float]
-) -> tuple[float, float, float]:
-    """The least force through a piece's middle, along the one that holds it whole, with which the part stands."""
-    system, loads, index = _system(problem, part, ())
-    bearing = limit_joints(system)
-    force, k = np.array(most), index[piece]
-    carried = loads.with_extra(k, force, np.zeros(3))
-    if feasible(bearing, carried).status is not Feasible.YES:
-        return most
-    less = np.zeros((len(system.free), 6))
-    less[k, :3] = -force
-    found = load_factor(bearing, carried, less)
-    if found.status is not Feasible.YES or not np.isfinite(found.factor):
-        return most
-    x, y, z = (float(value) for value in force * max(0.0, 1.0 - found.factor))
-    return (x, y, z)
+    return tuple(Hold(piece, _given(answer, loads, index[piece]), None) for piece in held), ()
 
 
 def _given(answer: Glued, loads: Loads, k: int) -> tuple[float, float, float]:

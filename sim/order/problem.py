@@ -23,6 +23,7 @@ from sim.units import MM_PER_M
 
 Floats = NDArray[np.float64]
 
+PROP_SIDES = 8
 UPWARD = 0.1  # vertical part of a contact's normal above which one side carries the other
 
 
@@ -62,6 +63,7 @@ class Problem:
     pieces_of: tuple[int, ...]  # per unit the mask of its pieces
     needs: tuple[int, ...]  # per unit the mask of units that come first
     reasons: tuple[tuple[tuple[int, str], ...], ...]  # per unit: which one, and why
+    edges_m: Floats  # (n, 8, 3) of each piece the points farthest out, all around: where a prop helps most
     ways: tuple[tuple[Way, ...], ...]  # per unit: ways in, each with the mask of units that would be in it
     grips: tuple[tuple[int, ...], ...]  # per unit: sides for a hand, each with the mask of units that take its room
 
@@ -131,6 +133,7 @@ def problem_of(stage: Stage, modules: Sequence[Unit] | None = None) -> Problem:
         pieces_of=tuple(sum(1 << piece for piece in unit.pieces) for unit in units),
         needs=needs,
         reasons=reasons,
+        edges_m=np.array([_edges(piece.vertices_m()) for piece in stage.pieces]).reshape(-1, PROP_SIDES, 3),
         ways=ways_of(stage, [unit.pieces for unit in units], after),
         grips=grips_of(stage, [unit.pieces for unit in units], scene.check.hand_mm / MM_PER_M),
     )
@@ -165,6 +168,12 @@ def _needs(
             reasons[then].setdefault(first, "comes first by your rule")
     masks = tuple(sum(1 << k for k in of) for of in reasons)
     return masks, tuple(tuple(sorted(of.items())) for of in reasons)
+
+
+def _edges(vertices_m: Floats) -> Floats:
+    azimuth = 2.0 * np.pi * np.arange(PROP_SIDES) / PROP_SIDES
+    out = np.stack([np.cos(azimuth), np.sin(azimuth)])
+    return np.asarray(vertices_m[np.argmax(vertices_m[:, :2] @ out, axis=0)])
 
 
 def _time(stage: Stage, k: int) -> JointTime:

@@ -54,7 +54,8 @@ def _step_lines(step: Step, when: str) -> list[str]:
         lines.append(f"     {step.way_in}")
     lines += [f"     glue {' - '.join(pair)}" for pair in step.joints]
     for hold in step.holds:
-        lines.append(f"     hold {hold.piece}: {_force_words(hold.force_n)}, until {hold.until}")
+        at = "" if hold.at_mm is None else f" at {hold.at_mm[0]:.0f}, {hold.at_mm[1]:.0f}, {hold.at_mm[2]:.0f} mm"
+        lines.append(f"     hold {hold.piece}: {_force_words(hold.force_n)}{at}, until {hold.until}")
     if step.settles_mm >= 0.1:
         lines.append(f"     gives {step.settles_mm:.1f} mm here, until the next pieces press it down")
     return lines
