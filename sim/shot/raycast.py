@@ -13,6 +13,7 @@ from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
+from sim.shot.ambient import blocked, open_sky, unit
 from sim.shot.camera import View
 
 Floats = NDArray[np.float64]
@@ -23,8 +24,6 @@ SKY_RGB = np.array([0.88, 0.94, 1.00]) * 0.52
 BOUNCE_RGB = np.array([1.00, 0.92, 0.80]) * 0.25
 BACKDROP_TOP = np.array([238, 240, 234])
 BACKDROP_FOOT = np.array([214, 208, 194])
-SKY_REACH_M = 0.25  # what stands farther off takes no sky away
-SKY_RAYS = 48
 RAYS_AT_ONCE = 1_000_000
 LIFT_M = 2.0e-5  # rays leave a surface this far off it, or they hit where they start
 
@@ -123,41 +122,19 @@ def _join(shapes: list[Shape]) -> _Joined:
     TriangleMesh(scene, vertices.astype(np.float32), faces)
     if not line.all():
         TriangleMesh(solids, vertices.astype(np.float32), faces[~line])
-    normals = _unit(vertex_normals)
+    normals = unit(vertex_normals)
     return _Joined(
         faces=faces,
         owner=owner,
-        face_normals=_unit(crosses),
+        face_normals=unit(crosses),
         vertex_normals=normals,
         smooth=np.repeat([shape.smooth for shape in shapes], counts),
         line=line,
         light=to_linear(np.concatenate([shape.colours for shape in shapes])),
-        sky=_open_sky(solids, vertices, normals),
+        sky=open_sky(solids, vertices, normals),
         scene=scene,
         solids=solids,
     )
-
-
-def _open_sky(scene: EmbreeScene, vertices: Floats, normals: Floats) -> Floats:
-    """Cosine-weighted share of directions that nothing blocks within `SKY_REACH_M`, per vertex."""
-    # a spiral over the hemisphere; the same for every vertex, so that neighbours agree
-    turn = np.arange(SKY_RAYS) * 2.399963  # golden angle
-    radius = np.sqrt((np.arange(SKY_RAYS) + 0.5) / SKY_RAYS)
-    local = np.stack([radius * np.cos(turn), radius * np.sin(turn), np.sqrt(1.0 - radius**2)], axis=1)
-    tangent = _unit(np.cross(normals, np.where(np.abs(normals[:, :1]) < 0.7, [[1.0, 0, 0]], [[0, 1.0, 0]])))
-    frames = np.stack([tangent, np.cross(normals, tangent), normals], axis=1)
-    origins = vertices + normals * 3e-4
-    open_share = np.zeros(len(vertices))
-    for direction in local:
-        rays = np.einsum("k,nkj->nj", direction, frames)
-        open_share += ~_blocked(scene, origins, rays, SKY_REACH_M)
-    return open_share / SKY_RAYS
-
-
-def _blocked(scene: EmbreeScene, origins: Floats, directions: Floats, reach_m: float) -> NDArray[np.bool_]:
-    reach = np.full(len(origins), reach_m, np.float32)
-    hit = scene.run(origins.astype(np.float32), directions.astype(np.float32), dists=reach, query="OCCLUDED")
-    return np.asarray(hit == 0, dtype=np.bool_)
 
 
 def _shade(joined: _Joined, eye_m: Floats, directions: Floats, rgb: Floats, owner: NDArray[np.int32]) -> None:
@@ -172,14 +149,14 @@ def _shade(joined: _Joined, eye_m: Floats, directions: Floats, rgb: Floats, owne
     corners = joined.faces[face]
     weights = np.concatenate([1.0 - u - v, u, v], axis=1)
     flat = joined.face_normals[face]
-    soft = _unit(np.einsum("nk,nkj->nj", weights, joined.vertex_normals[corners]))
+    soft = unit(np.einsum("nk,nkj->nj", weights, joined.vertex_normals[corners]))
     # across a sharp edge the mean normal is wrong for both sides: keep the facet there
     use_soft = joined.smooth[face] & ((soft * flat).sum(axis=1) > 0.82)
     normal = np.where(use_soft[:, None], soft, flat)
     facing = np.sign(-(flat * directions[seen]).sum(axis=1))[:, None]
     normal, flat = normal * facing, flat * facing
     points = eye_m + directions[seen] * hits["tfar"][seen, None] + flat * LIFT_M * 5
-    lit = ~_blocked(joined.solids, points, np.repeat(SUN_DIRECTION[None], len(seen), axis=0), 1e3)
+    lit = ~blocked(joined.solids, points, np.repeat(SUN_DIRECTION[None], len(seen), axis=0), 1e3)
     sun = np.clip(normal @ SUN_DIRECTION, 0.0, None) * lit
     sky = np.einsum("nk,nk->n", weights, joined.sky[corners])
     albedo = np.einsum("nk,nkj->nj", weights, joined.light[corners])
@@ -198,7 +175,3 @@ def _backdrop(size_px: tuple[int, int]) -> Floats:
     share = np.linspace(0.0, 1.0, size_px[1])[:, None]
     rows = to_linear(np.round(BACKDROP_TOP * (1 - share) + BACKDROP_FOOT * share).astype(np.uint8))
     return np.repeat(rows, size_px[0], axis=0)
-
-
-def _unit(vectors: Floats) -> Floats:
-    return np.asarray(vectors / np.maximum(np.linalg.norm(vectors, axis=1, keepdims=True), 1e-30))
