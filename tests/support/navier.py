@@ -49,3 +49,21 @@ def navier(
         cosines = np.cos(alpha * x) * np.cos(beta * y)
         moments.append([mx, my, -rigidity_nm * (1.0 - poisson) * (w * alpha * beta * cosines).sum()])
     return np.array(deflection), np.array(moments)
+
+
+def hydrostatic(
+    sides_m: tuple[float, float], rigidity_nm: float, poisson: float, most_pa: float, points_m: Floats, terms: int = 400
+) -> Floats:
+    """Moments (k, 2) Mx, My at points (k, 2) under ``q = most x / a``.
+
+    ``p_mn = 8 most (-1)^(m + 1) / (pi^2 m n)`` for odd n.
+    """
+    a, b = sides_m
+    m, n = np.meshgrid(np.arange(1, terms + 1), np.arange(1, terms + 1, 2), indexing="ij")
+    alpha, beta = m * np.pi / a, n * np.pi / b
+    w = 8.0 * most_pa * (-1.0) ** (m + 1) / (np.pi**2 * m * n) / (rigidity_nm * (alpha**2 + beta**2) ** 2)
+    found = []
+    for x, y in points_m:
+        sines = w * np.sin(alpha * x) * np.sin(beta * y)
+        found.append([(sines * (alpha**2 + poisson * beta**2)).sum(), (sines * (beta**2 + poisson * alpha**2)).sum()])
+    return rigidity_nm * np.array(found)

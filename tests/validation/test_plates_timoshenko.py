@@ -8,10 +8,13 @@ more.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from navier import navier
+from navier import hydrostatic, navier
 from numpy.typing import NDArray
+from ritz import Clamped
 
 from sim.base import BentPane, Pane, Patch, disc, rectangle
 from sim.base.plate import disc_difference
@@ -166,7 +169,7 @@ CLAMPED_EVEN = {
 
 @pytest.mark.parametrize("ratio", CLAMPED_EVEN)
 def test_even_load_on_clamped_edges(ratio: float) -> None:
-    """Table 35."""
+    """Table 35, and by Ritz."""
     w, long_edge, short_edge, short, long = CLAMPED_EVEN[ratio]
     bent, bending = even(pane(ratio, edges=CLAMPED))
     deflection, (mx, my, _) = at(bent, bending, (ratio / 2.0, 0.5))
@@ -175,6 +178,11 @@ def test_even_load_on_clamped_edges(ratio: float) -> None:
     assert near(mx, long, 5e-5)
     assert near(-at(bent, bending, (ratio / 2.0, 0.0))[1][1], long_edge, 5e-5)
     assert near(-at(bent, bending, (0.0, 0.5))[1][0], short_edge, 5e-5)
+    plate = Clamped((ratio, 1.0))
+    part = plate.even()
+    exact, exact_long, exact_short = plate.at(part, 0.0, 0.0, 0.3)
+    assert [deflection, mx, my] == pytest.approx([exact, exact_long, exact_short], rel=5e-3)
+    assert -at(bent, bending, (ratio / 2.0, 0.0))[1][1] == pytest.approx(-plate.at(part, 0.0, -1.0, 0.3)[2], rel=5e-3)
 
 
 @pytest.mark.parametrize(
@@ -223,6 +231,119 @@ def test_pane_a_with_a_stone(
         terms=500,
     )
     assert exact[1][0, :2] == pytest.approx([mx, my], rel=2e-3)
+
+
+# one side of the patch is nothing: a line along the other
+LINES = {0.2: 1.827, 0.4: 1.390, 0.6: 1.125, 0.8: 0.928, 1.0: 0.764}
+LINES_ALONG = {0.4: 1.650, 0.8: 1.217, 1.2: 0.962, 1.6: 0.781, 2.0: 0.640}
+LINES_ACROSS = {0.2: 1.775, 0.4: 1.341, 0.6: 1.080, 0.8: 0.888, 1.0: 0.730}
+LINE = 1e-5
+
+
+def line(middle: tuple[float, float], size: tuple[float, float]) -> Patch:
+    """A line load on a mesh that is fine along it: the moment has a kink there."""
+    return replace(rectangle(middle, size), size_m=0.06)
+
+
+def test_a_line_load() -> None:
+    """Roark 11.4 case 1c with a1 or b1 of nothing: square plate, and sides 2 to 1."""
+    for length, beta in LINES.items():
+        assert near(6.0 * max(moment_under(pane(1.0), line((0.5, 0.5), (length, LINE)))[:2]), beta, 5e-4)
+    for length, beta in LINES_ALONG.items():
+        assert near(6.0 * max(moment_under(pane(2.0), line((1.0, 0.5), (length, LINE)))[:2]), beta, 5e-4)
+    for length, beta in LINES_ACROSS.items():
+        assert near(6.0 * max(moment_under(pane(2.0), line((1.0, 0.5), (LINE, length)))[:2]), beta, 5e-4)
+
+
+# b/a: w D / (P a^2), moment in the middle of the long edge over P; the last is the endless strip
+CLAMPED_FORCE = {1.0: (0.00560, 0.1257), 1.2: (0.00647, 0.1490), 1.4: (0.00690, 0.1604), 1.6: (0.00712, 0.1651),
+                 1.8: (0.00720, 0.1667), 2.0: (0.00722, 0.1673), 8.0: (0.00724, 0.1680)}  # fmt: skip
+
+
+@pytest.mark.parametrize("ratio", CLAMPED_FORCE)
+def test_a_force_in_the_middle_of_clamped_edges(ratio: float) -> None:
+    """Table 37 and Roark 11.4 case 8b, the deflection also by Ritz."""
+    w, edge = CLAMPED_FORCE[ratio]
+    point = disc(np.array([ratio / 2.0, 0.5]), 1e-3, 1.0 / 60.0)
+    bent = BentPane(pane(ratio, edges=CLAMPED), [point])
+    bending = bent.bent(bent.pressed(point))
+    deflection, _ = at(bent, bending, (ratio / 2.0, 0.5))
+    found = -at(bent, bending, (ratio / 2.0, 0.0))[1][1]
+    assert deflection == pytest.approx(w, rel=5e-3)
+    assert found == pytest.approx(edge, rel=5e-3)
+    if ratio <= 2.0:
+        plate = Clamped((ratio, 1.0))
+        part = plate.force_in_the_middle()
+        assert deflection == pytest.approx(plate.at(part, 0.0, 0.0, 0.3)[0], rel=5e-3)
+
+
+def test_endless_strips() -> None:
+    """The last rows of table 8, 23 and 35: far from its ends a long plate is a beam of the breadth 1."""
+    bent, bending = even(pane(12.0))
+    deflection, (mx, my, _) = at(bent, bending, (6.0, 0.5))
+    assert near(deflection, 0.01302)
+    assert near(my, 0.1250, 5e-5)
+    assert near(mx, 0.0375, 5e-5)
+    point = disc(np.array([4.0, 0.5]), 1e-3, 1.0 / 60.0)
+    loaded = BentPane(pane(8.0), [point])
+    assert near(at(loaded, loaded.bent(loaded.pressed(point)), (4.0, 0.5))[0], 0.01696)
+
+
+# b/a: w D/(q0 a^4), Mx, My in the middle over q0 a^2; the largest Mx and My and where, x/a
+HYDROSTATIC = {
+    0.5: (0.00032, 0.0058, 0.0127, 0.0087, 0.75, 0.0140, 0.65),
+    1.0: (0.00203, 0.0239, 0.0239, 0.0270, 0.67, 0.0246, 0.58),
+    1.5: (0.00386, 0.0406, 0.0249, 0.0430, 0.62, 0.0254, 0.56),
+    2.0: (0.00506, 0.0508, 0.0232, 0.0529, 0.60, 0.0236, 0.56),
+    3.0: (0.00612, 0.0594, 0.0203, 0.0612, 0.58, 0.0208, 0.57),
+}
+
+
+@pytest.mark.parametrize("ratio", HYDROSTATIC)
+def test_hydrostatic_load_on_held_edges(ratio: float) -> None:
+    """q = q0 x / a, the side a along x; recomputed values of table 18."""
+    w, mx, my, most_x, at_x, most_y, at_y = HYDROSTATIC[ratio]
+    thickness = (12.0 * (1.0 - 0.09)) ** (1 / 3)
+    bent = BentPane(Pane(1.0, ratio, thickness, 1.0, 0.3))
+    bending = bent.bent(bent.under_pressure(bent.places()[:, 0]))
+    deflection, moments = at(bent, bending, (0.5, ratio / 2.0))
+    assert near(deflection, w)
+    assert near(moments[0], mx, 5e-5)
+    assert near(moments[1], my, 5e-5)
+    line = np.column_stack([np.linspace(0.0, 1.0, 201), np.full(201, ratio / 2.0)])
+    along = np.asarray(bent.moments_at(line) @ bending).reshape(-1, 3)
+    assert near(along[:, 0].max(), most_x, 1e-4)  # printed .0087 where the series has .00878
+    series = hydrostatic((1.0, ratio), 1.0, 0.3, 1.0, line)
+    assert along[10:-10, :2] == pytest.approx(series[10:-10, :2], rel=2e-3, abs=2e-5)
+    assert near(along[:, 1].max(), most_y, 5e-5)
+    assert line[along[:, 0].argmax(), 0] == pytest.approx(at_x, abs=0.04 if ratio < 1.0 else 0.011)  # a flat top
+    assert line[along[:, 1].argmax(), 0] == pytest.approx(at_y, abs=0.011)
+
+
+# bedding N/m3, thickness mm, radius mm: deflection mm, stress MPa of 98.0665 N, by the exact Hankel integral
+ENDLESS_ON_MAT = [
+    (5.0e8, 10.0, 10.0, 0.0069, 1.381),
+    (5.0e8, 10.0, 30.0, 0.0064, 0.761),
+    (5.0e8, 8.0, 10.0, 0.0096, 2.008),
+    (5.0e8, 12.0, 30.0, 0.0050, 0.581),
+    (2.5e8, 10.0, 10.0, 0.0098, 1.480),
+    (5.0e7, 10.0, 10.0, 0.0220, 1.711),
+    (5.0e7, 10.0, 30.0, 0.0213, 1.083),
+]
+
+
+@pytest.mark.parametrize("row", ENDLESS_ON_MAT)
+def test_a_disc_on_an_endless_plate_on_a_mat(row: tuple[float, float, float, float, float]) -> None:
+    """Westergaard 1926; the plate reaches eight lengths l = (D/k)^(1/4) in every direction."""
+    bedding, thickness_mm, radius_mm, w_mm, stress_mpa = row
+    rigidity = 70e9 * (thickness_mm / 1e3) ** 3 / 12.0 / (1.0 - 0.23**2)
+    side = 16.0 * (rigidity / bedding) ** 0.25
+    plate = Pane(side, side, thickness_mm / 1e3, 70e9, 0.23, bedding)
+    whole = disc(np.array([side / 2.0, side / 2.0]), radius_mm / 1e3, 0.0)
+    bent = BentPane(plate, [whole])
+    deflection, moments = at(bent, 98.0665 * bent.bent(bent.pressed(whole)), (side / 2.0, side / 2.0))
+    assert near(deflection * 1e3, w_mm, 5e-5)
+    assert near(float(plate.tension_pa(moments[None])[0]) / 1e6, stress_mpa, 5e-4)
 
 
 def test_pane_a_with_water() -> None:
