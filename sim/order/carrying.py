@@ -11,26 +11,41 @@ from sim.contact import Contacts
 
 Carries = set[tuple[int, int]]  # (lower, upper)
 
+LEAST_SHARE = 0.02  # of the mean area: contacts at points and along lines count as so much
+TINY_M2 = 1.0e-9
+GRAZE = 0.1  # share of a pair's bearing area, seen from above, under which it does not count
+
 
 def carried_by(contacts: Contacts, upward: float) -> Carries:
     """Pairs of pieces of which the first carries the second.
 
     Parameters
     ----------
-    upward : least vertical part of the mean normal of a pair's contacts, weighted by area
+    upward : least vertical part of the mean normal of a bed's contacts, weighted by area
 
     Notes
     -----
-    A pair that bears both ways, hooked into each other, carries each other: both pairs are in the answer.
+    A pair that bears both ways on beds of their own, hooked into each other, carries each other: both pairs are in
+    the answer. A graze that faces the other way, a small share of what bears, carries nothing.
     """
+    pieces = np.flatnonzero((contacts.a >= 0) & (contacts.b >= 0))
+    if not len(pieces):
+        return set()
+    area = np.maximum(contacts.area_m2, LEAST_SHARE * contacts.area_m2[pieces].mean() + TINY_M2)
+    beds: dict[tuple[int, int], dict[int, list[int]]] = {}
+    for k in pieces:
+        pair = (int(contacts.a[k]), int(contacts.b[k]))
+        beds.setdefault(pair, {}).setdefault(int(contacts.patch[k]), []).append(int(k))
     found: Carries = set()
-    pieces = (contacts.a >= 0) & (contacts.b >= 0)
-    for a, b in {(int(a), int(b)) for a, b in zip(contacts.a[pieces], contacts.b[pieces], strict=True)}:
-        own = (contacts.a == a) & (contacts.b == b)
-        rises = contacts.normal[own, 2]
-        if np.any(rises > upward):
+    for (a, b), own in beds.items():
+        up = down = 0.0
+        for bed in own.values():
+            rises = float(area[bed] @ contacts.normal[bed, 2])
+            if abs(rises) > upward * float(area[bed].sum()):
+                up, down = up + max(rises, 0.0), down + max(-rises, 0.0)
+        if up > GRAZE * (up + down):
             found.add((b, a))
-        if np.any(rises < -upward):
+        if down > GRAZE * (up + down):
             found.add((a, b))
     return found
 

@@ -85,7 +85,7 @@ def best_order(
     """
     circle = circle_in(problem.needs)
     if circle:
-        return _none(f"{_names(problem, [*circle, circle[0]])}: each has to be there before the next", True)
+        return _none(_circle_words(problem, circle), True)
     stacks = PartialStacks(problem, executor, reseat)
     everything, joints = problem.everything, problem.joints_in(problem.everything)
     finished = stacks.judged(everything, joints)
@@ -188,9 +188,10 @@ def described(stacks: PartialStacks, moves: Sequence[Move], proved: bool) -> Ord
         steps.append(step)
         units, cured = move.state
         pending = []
-    margins = [step.margin_deg for step in steps]
-    known = [(margin, k + 1) for k, margin in enumerate(margins) if margin is not None]
-    worst = min(known, default=None)
+    states = [move.state for move in moves if move.unit is not None]
+    margins = [(stacks.margin_deg(*state), k + 1) for k, state in enumerate(states)]
+    # where everything is held, no margin is known
+    worst = min((one for one, state in zip(margins, states, strict=True) if _any_stands(stacks, state)), default=None)
     verdict: OrderVerdict = "needs holds" if holds else "stands at every step"
     reason = ""
     if holds:
@@ -208,6 +209,10 @@ def described(stacks: PartialStacks, moves: Sequence[Move], proved: bool) -> Ord
         proved=proved,
         states=len(stacks.standing),
     )
+
+
+def _any_stands(stacks: PartialStacks, state: tuple[int, int]) -> bool:
+    return any(one.stands for one in stacks.judged(*state))
 
 
 def _step(stacks: PartialStacks, number: int, move: Move, units: int, waited: list[int], later: Sequence[Move]) -> Step:
@@ -294,6 +299,16 @@ def _why_none(stacks: PartialStacks, found: Found, budget_s: float) -> str:
     why = "; ".join(f"{problem.units[k].id}: {why_not(stacks, k, most)}" for k in open_ones[:3])
     there = _names(problem, bits(most)) or "nothing"
     return f"with {there} in place nothing more can be set. {why}"
+
+
+def _circle_words(problem: Problem, circle: Sequence[int]) -> str:
+    """A circle of needs, each with its reason."""
+    pairs = zip(circle, [*circle[1:], circle[0]], strict=True)
+    needs = [
+        f"{problem.units[first].id} before {problem.units[then].id} ({dict(problem.reasons[then])[first]})"
+        for first, then in pairs
+    ]
+    return f"each has to be there before the next: {', '.join(needs)}"
 
 
 def _names(problem: Problem, units: Sequence[int]) -> str:

@@ -139,7 +139,10 @@ def _moving(answer: Glued, loads: Loads, index: dict[int, int], own: list[int]) 
 def _holds(problem: Problem, part: Part, moving: tuple[int, ...]) -> tuple[Hold, ...]:
     """Where to hold: a prop under the edge of one moving piece if that is enough, else hands on as few as possible."""
     for piece in moving:
-        props = [prop for at_m in problem.edges_m[piece] if (prop := _propped(problem, part, piece, at_m))]
+        spots = zip(problem.edges_m[piece], problem.beneath[piece], strict=True)
+        # what is set later is not in the way yet; the prop is gone by then
+        free = [at_m for at_m, under in spots if not under & part[0]]
+        props = [prop for at_m in free if (prop := _propped(problem, part, piece, at_m))]
         if props:
             return (min(props, key=lambda prop: prop.force_n[2]),)
     held: list[int] = []
@@ -281,11 +284,12 @@ class PartialStacks:
         return [self.standing[part] for part in self.parts(units, cured)]
 
     def margin_deg(self, units: int, cured: int) -> float:
-        """Least critical tilt over the parts, of one that needs holds 0; nan where one is not known."""
-        if any(not one.stands for one in self.judged(units, cured)):
-            return 0.0
+        """Least critical tilt over the parts that stand by themselves; 90 where none does, nan where one is not known.
+
+        What is held bears what the hands do: a hold counts as a hold and not as a margin too.
+        """
         self.prepare([(units, cured)], margins=True)
-        margins = [self.margins[part] for part in self.parts(units, cured)]
+        margins = [self.margins[part] for part in self.parts(units, cured) if self.standing[part].stands]
         return float(np.min(margins)) if margins else 90.0
 
 

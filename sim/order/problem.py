@@ -15,6 +15,7 @@ from sim.contact import Contacts
 from sim.joints import Joint, glue_amount, outline_of
 from sim.materials import adhesive
 from sim.order.carrying import Carries, carried_by
+from sim.order.propping import PROP_SIDES, beneath, underside_edges
 from sim.order.reach import Way, grips_of, ways_of
 from sim.scene import Scene
 from sim.states import Filling, Stage, Water
@@ -23,7 +24,6 @@ from sim.units import MM_PER_M
 
 Floats = NDArray[np.float64]
 
-PROP_SIDES = 8
 UPWARD = 0.1  # vertical part of a contact's normal above which one side carries the other
 
 
@@ -63,7 +63,8 @@ class Problem:
     pieces_of: tuple[int, ...]  # per unit the mask of its pieces
     needs: tuple[int, ...]  # per unit the mask of units that come first
     reasons: tuple[tuple[tuple[int, str], ...], ...]  # per unit: which one, and why
-    edges_m: Floats  # (n, 8, 3) of each piece the points farthest out, all around: where a prop helps most
+    edges_m: Floats  # (n, 8, 3) of each piece's underside the points farthest out: where a prop helps most
+    beneath: tuple[tuple[int, ...], ...]  # of each of these points the mask of pieces under it
     ways: tuple[tuple[Way, ...], ...]  # per unit: ways in, each with the mask of units that would be in it
     grips: tuple[tuple[int, ...], ...]  # per unit: sides for a hand, each with the mask of units that take its room
 
@@ -118,6 +119,7 @@ def problem_of(stage: Stage, modules: Sequence[Unit] | None = None) -> Problem:
     sides = [[unit_of[side] for side in (joint.a, joint.b) if side in unit_of] for joint in joints]
     bearing = carried_by(stage.contacts, UPWARD)
     needs, reasons = _needs(scene, units, unit_of, bearing)
+    edges_m = np.array([underside_edges(piece) for piece in stage.pieces]).reshape(-1, PROP_SIDES, 3)
     after = [sum(1 << k for k, need in enumerate(needs) if need >> u & 1) for u in range(len(units))]
     return Problem(
         names=names,
@@ -133,7 +135,8 @@ def problem_of(stage: Stage, modules: Sequence[Unit] | None = None) -> Problem:
         pieces_of=tuple(sum(1 << piece for piece in unit.pieces) for unit in units),
         needs=needs,
         reasons=reasons,
-        edges_m=np.array([_edges(piece.vertices_m()) for piece in stage.pieces]).reshape(-1, PROP_SIDES, 3),
+        edges_m=edges_m,
+        beneath=beneath(stage.pieces, edges_m),
         ways=ways_of(stage, [unit.pieces for unit in units], after),
         grips=grips_of(stage, [unit.pieces for unit in units], scene.check.hand_mm / MM_PER_M),
     )
@@ -168,12 +171,6 @@ def _needs(
             reasons[then].setdefault(first, "comes first by your rule")
     masks = tuple(sum(1 << k for k in of) for of in reasons)
     return masks, tuple(tuple(sorted(of.items())) for of in reasons)
-
-
-def _edges(vertices_m: Floats) -> Floats:
-    azimuth = 2.0 * np.pi * np.arange(PROP_SIDES) / PROP_SIDES
-    out = np.stack([np.cos(azimuth), np.sin(azimuth)])
-    return np.asarray(vertices_m[np.argmax(vertices_m[:, :2] @ out, axis=0)])
 
 
 def _time(stage: Stage, k: int) -> JointTime:
