@@ -72,6 +72,7 @@ class _Walk:
     index: Ints
     near: Floats
     warm: Floats
+    closing: float = 2.0  # how far two points come together, at most, where each piece has moved by 1
     moved: float = np.inf
     stride: float = np.inf
 
@@ -124,6 +125,7 @@ def relax(
         assembly, poses.rotation.copy(), poses.position_m.copy(), free, lumps,
         np.zeros(0, np.int64), np.zeros(0, np.int64), np.zeros((0, 2), np.int64), np.zeros(0), np.zeros((0, 3)),
     )  # fmt: skip
+    walk.closing = 2.0 if lumps.free.sum() > 1 else 1.0
     start = walk.position.copy()
     still, steps, loaded = 0, 0, nothing_loaded()
     while steps < most_steps and still < STILL_STEPS and free.any():
@@ -205,7 +207,7 @@ def _lumps(assembly: Assembly, poses: Poses, free: NDArray[np.bool_], weight_n: 
 
 def _step(walk: _Walk) -> tuple[float, Loaded]:
     """One overdamped step: the largest stride of any point, and what carried weight."""
-    if walk.moved > (BAND_M - ACTIVE_M) * 0.4:
+    if walk.closing * walk.moved > (BAND_M - ACTIVE_M) * 0.8:
         _search(walk)
     lumps = walk.lumps
     fall = STEP_S * STEP_S * float(np.abs(lumps.weight_n * lumps.inverse_mass).max(initial=0.0))
@@ -239,7 +241,7 @@ def _solved(walk: _Walk, reach: float) -> tuple[Floats, Floats, Loaded, Floats]:
     spin = np.zeros_like(velocity)
     rows = touches(
         assembly.mesh, assembly.samples, assembly.bodies, assembly.planes, walk.rotation, walk.position,
-        walk.pair_a, walk.pair_b, walk.index, walk.near, 2.0 * walk.moved, reach,
+        walk.pair_a, walk.pair_b, walk.index, walk.near, walk.closing * walk.moved, reach,
     )  # fmt: skip
     candidate = rows[:, 8].astype(np.int64)
     keep = thinned(rows, walk.index[candidate, 0], walk.warm[candidate, 0], CELL_M, CROWD)

@@ -26,7 +26,8 @@ LOADED_SHARE = 1.0e-3  # of the weight: touches that carry less do not count as 
 NON_COLLINEAR_M = 1.0e-4
 NARROW_M = 1.0e-3  # what lies on a strip narrower than this must find its rest again when it is rocked
 DROP_STEPS = 2
-FALLS_SHARE = 0.05  # of the weight: what carries less does not hold a piece, it falls
+FALLS_SHARE = 0.5  # of the weight: what carries less does not hold a piece that goes straight down, it falls
+STRAIGHT_SHARE, STRAIGHT_M = 0.2, 2.0e-3  # of the fall, and what a touch on the way may add
 SPELL_STEPS = 100  # after so many steps the walk is looked at
 TEETERS_M = 3.0e-4  # what has turned and moved less in a spell, and lies on a line, is balancing
 LINE_RESTS = 3  # a piece that is still on a line is let go again so often, for it may be tipping slowly
@@ -106,16 +107,30 @@ def spans_an_area(points_m: Floats, wider_than_m: float = NON_COLLINEAR_M) -> bo
 
 
 def _dropped(assembly: Assembly, poses: Poses, piece: int) -> Poses:
-    """Where a piece first bears: lowering also stops beside a wall that is near, and from there it falls on."""
+    """Where a piece first bears: lowering also stops beside a wall that is near, and from there it falls on.
+
+    It may brush the wall on its way, but goes straight down and does not turn: else it slides or topples.
+    """
     free = np.arange(len(assembly.mass_kg)) == piece
     weight_n = float(assembly.mass_kg[piece]) * STANDARD_GRAVITY_M_S2
+    now = poses
     for _ in range(MOST_STEPS // DROP_STEPS):
-        result = relax(assembly, poses, free, most_steps=DROP_STEPS)
+        result = relax(assembly, now, free, most_steps=DROP_STEPS)
         mine = (result.loaded.a == piece) | (result.loaded.b == piece)
-        if float(result.loaded.force_n[mine].sum()) > FALLS_SHARE * weight_n:
+        carried = float(result.loaded.force_n[mine].sum()) / weight_n
+        aside, turned_m = _strayed(assembly, poses, result.poses, piece)
+        fell_m = float(poses.position_m[piece, 2] - result.poses.position_m[piece, 2])
+        if carried > FALLS_SHARE or aside + turned_m > STRAIGHT_M + STRAIGHT_SHARE * fell_m:
             break
-        poses = result.poses
-    return poses
+        now = result.poses
+    return now
+
+
+def _strayed(assembly: Assembly, start: Poses, now: Poses, piece: int) -> tuple[float, float]:
+    """How far a piece has gone sideways, and the most that any point has moved by its turning, m."""
+    turn = Rotation.from_matrix(now.rotation[piece] @ start.rotation[piece].T).magnitude()
+    aside = np.linalg.norm((now.position_m[piece] - start.position_m[piece])[:2])
+    return float(aside), float(turn * assembly.bodies.radius[piece])
 
 
 def _come_to_rest(assembly: Assembly, start: Poses, piece: int, others: NDArray[np.int64]) -> tuple[Relaxed, int]:
@@ -159,9 +174,8 @@ def _walk(assembly: Assembly, poses: Poses, start: Poses, piece: int) -> tuple[R
         ended = result.at_rest and (lies or rests >= LINE_RESTS)
         if ended or steps >= MOST_STEPS or _slid(start, result.poses, piece) > FARTHEST_SLIDE_M:
             return result, steps
-        turn = Rotation.from_matrix(result.poses.rotation[piece] @ poses.rotation[piece].T).magnitude()
-        strayed = float(result.moved_m[piece]) + turn * float(assembly.bodies.radius[piece])
-        if not result.at_rest and strayed < TEETERS_M and not lies:
+        strayed_m = float(result.moved_m[piece]) + _strayed(assembly, poses, result.poses, piece)[1]
+        if not result.at_rest and strayed_m < TEETERS_M and not lies:
             return result, steps
         poses = result.poses
 
