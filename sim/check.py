@@ -13,7 +13,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from sim.base.answering import Carrier, piece_reports, weight_cautions, weights_report, worst_sides
+from sim.base.answering import Carrier, bare_cautions, piece_reports, weight_cautions, weights_report, worst_sides
 from sim.base.bills import ballast_report, costs_report, fall_report, remedy_reports, standing_report
 from sim.pieces.placing import PlacedPiece, place_pieces
 from sim.scene import Scene
@@ -210,7 +210,12 @@ def _report(
         costs=costs_report(stage, glue),
         joints=joints,
         glue=glue,
-        cautions=(*cautions_of(stage, answers), *glue_cautions(glue), *weight_cautions(weights)),
+        cautions=(
+            *cautions_of(stage, answers),
+            *glue_cautions(glue),
+            *bare_cautions(stage, carrier.footings()),
+            *weight_cautions(weights),
+        ),
         inputs_assumed=inputs_assumed(stage),
     )
 

@@ -8,14 +8,16 @@ import numpy as np
 
 from sim.base.judging import BaseJudge
 from sim.base.lifting import lift_over_rim
+from sim.base.local import tip_on_glass
 from sim.base.mapping import LoadMap, footings_of, load_map
 from sim.base.sides import SideJudge
 from sim.base.weights import weights_of
+from sim.materials.glasses import TIP_RADIUS_M
 from sim.states import BaseAnswer, ForceRange, LiftReport, PieceReport, Stage, Water, WeightsReport
 from sim.states.answer import Laid, plain, triple
 from sim.states.report import FootingReport, SidePaneReport
 from sim.statics import Judgement, Verdict, limit_joints
-from sim.units import ML_PER_M3, MM2_PER_M2, MM_PER_M, PA_PER_KPA, PA_PER_MPA, STANDARD_GRAVITY_M_S2
+from sim.units import ML_PER_M3, MM2_PER_M2, MM_PER_M, PA_PER_KPA, PA_PER_MPA, STANDARD_GRAVITY_M_S2, significant
 
 
 class Carrier:
@@ -135,6 +137,19 @@ def worst_sides(found: Sequence[SidePaneReport]) -> tuple[SidePaneReport, ...]:
         )
         for pane in panes
     )
+
+
+def bare_cautions(stage: Stage, footings: Sequence[FootingReport]) -> list[str]:
+    """Why no stone may touch bare glass, with the force of the most loaded footprint that does."""
+    bare = [one.force_n for one in footings] if stage.scene.tank.under_stones.kind == "none" else []
+    if not bare or max(bare) <= 0.0:
+        return []
+    tension_mpa = tip_on_glass(max(bare)).edge_tension_pa / PA_PER_MPA
+    tip_mm = TIP_RADIUS_M * MM_PER_M
+    return [
+        f"{significant(max(bare), 2)} N under one footprint on bare glass: through a tip of {tip_mm:g} mm radius they would "
+        f"stress the glass around it with {significant(tension_mpa, 2)} MPa and crack its surface."
+    ]
 
 
 def weight_cautions(full: WeightsReport) -> list[str]:

@@ -92,6 +92,8 @@ COVER_SPREAD_THICKNESSES = (
 ANNEALED_PARTIAL_FACTOR = 1.8  # EN 16612, published list of factors
 FIFTY_YEARS_H = 50.0 * 365.25 * 24.0
 PERMANENT_FACTOR = Value(0.29, 0.29, 0.294, "1", EN_16612 + ", 50 years, rounded down", COMPUTED)
+# a stone's tip where it touches bare glass, to say what happens there: judgement
+TIP_RADIUS_M, TIP_YOUNGS_PA, TIP_POISSON = 2.0e-3, 60e9, 0.25
 # tried where a pane does not pass: common practice, no source
 TRIED_SHEET_MM, TRIED_MAT, TRIED_MAT_MM = 5.0, "EPS22", 10.0
 NOMINAL_MM = (3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 19.0, 25.0)  # of float glass, EN 572-2, from memory

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from ritz import Clamped
 
 from sim.base import BentPane, Pane, Patch, disc, rectangle
+from sim.base.local import tip_on_glass
 from sim.base.plate import disc_difference
 
 Floats = NDArray[np.float64]
@@ -365,3 +366,19 @@ def test_pane_a_on_a_mat(bedding: float, stone_mpa: float, water_my: float) -> N
     assert float(plate.tension_pa(moments[None])[0]) / 1e6 == pytest.approx(stone_mpa, rel=5e-3)
     _, water = at(bent, 4405.0 * bent.bent(bent.under_pressure()), (0.45, 0.225))
     assert water[1] == pytest.approx(water_my, rel=5e-3, abs=0.03)
+
+
+# tip radius mm, stone's E GPa: contact radius mm, peak pressure MPa, tension at the edge MPa of 50 N
+@pytest.mark.parametrize(
+    ("tip_mm", "youngs_gpa", "radius_mm", "peak_mpa", "edge_mpa"),
+    [(2.0, 60.0, 0.130, 1417.0, 255.0), (20.0, 60.0, None, None, 55.0), (20.0, 20.0, None, None, 34.0)],
+)
+def test_a_tip_on_bare_glass(
+    tip_mm: float, youngs_gpa: float, radius_mm: float | None, peak_mpa: float | None, edge_mpa: float
+) -> None:
+    """Hertz, as in Johnson 1985, Contact Mechanics (from memory, recomputed); the glass has nu .23."""
+    tip = tip_on_glass(50.0, tip_mm / 1e3, youngs_gpa * 1e9, 0.25)
+    assert tip.edge_tension_pa / 1e6 == pytest.approx(edge_mpa, rel=1e-2)
+    if radius_mm is not None and peak_mpa is not None:
+        assert tip.radius_m * 1e3 == pytest.approx(radius_mm, rel=5e-3)
+        assert tip.peak_pa / 1e6 == pytest.approx(peak_mpa, rel=5e-3)
