@@ -68,6 +68,11 @@ def test_a_wide_margin_is_not_doubted(cases: list[Any]) -> None:
         assert case.verdict == "stands", case
 
 
+def test_numbers_are_asked_for_in_words() -> None:
+    numbers_of = neighbour("bench_labelled").numbers_of
+    assert numbers_of("5,0-2,400-407/3") == [5, 0, 1, 2, 400, 403, 406]
+
+
 def test_the_table_tells_of_contradictions(cases: list[Any]) -> None:
     """A case of standing that the audit lets fall is counted in every row and written out."""
     table = neighbour("labelled_table").table
