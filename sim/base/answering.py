@@ -147,8 +147,8 @@ def bare_cautions(stage: Stage, footings: Sequence[FootingReport]) -> list[str]:
     tension_mpa = tip_on_glass(max(bare)).edge_tension_pa / PA_PER_MPA
     tip_mm = TIP_RADIUS_M * MM_PER_M
     return [
-        f"{significant(max(bare), 2)} N under one footprint on bare glass: through a tip of {tip_mm:g} mm radius they would "
-        f"stress the glass around it with {significant(tension_mpa, 2)} MPa and crack its surface."
+        f"{significant(max(bare), 2)} N under one footprint on bare glass: through a tip of {tip_mm:g} mm radius they "
+        f"would stress the glass around it with {significant(tension_mpa, 2)} MPa and crack its surface."
     ]
 
 
