@@ -8,9 +8,10 @@ part        pieces of a state that touch or are joined; each part is judged once
 hold        a hand or prop on a piece until a joint has cured or another piece is set
 """
 
+from sim.order.judging import Hold, Standing
 from sim.order.modules import ModuleCheck, Proposal, check_module, propose_modules
 from sim.order.ordering import HoldStep, Order, Step, best_order, try_order
-from sim.order.partial import Hold, PartialStacks, Standing
+from sim.order.partial import PartialStacks
 from sim.order.problem import JointTime, Problem, Unit, bits, problem_of
 from sim.order.reseating import Reseating
 from sim.order.schedule import Schedule, Slot, schedule

@@ -9,8 +9,10 @@ from typing import Literal
 
 from sim.errors import BedjointError
 from sim.order.carrying import circle_in
-from sim.order.partial import Hold, PartialStacks, Reseat
+from sim.order.judging import Hold
+from sim.order.partial import PartialStacks, Reseat
 from sim.order.problem import Problem, bits
+from sim.order.reasons import circle_words, why_none, why_not
 from sim.order.search import Found, Move, search
 from sim.units import MM_PER_M
 
@@ -85,7 +87,7 @@ def best_order(
     """
     circle = circle_in(problem.needs)
     if circle:
-        return _none(_circle_words(problem, circle), True)
+        return _none(circle_words(problem, circle), True)
     stacks = PartialStacks(problem, executor, reseat)
     everything, joints = problem.everything, problem.joints_in(problem.everything)
     finished = stacks.judged(everything, joints)
@@ -98,7 +100,7 @@ def best_order(
         )
     found = search(stacks, budget_s, progress=progress)
     if found.moves is None:
-        return _none(_why_none(stacks, found, budget_s), found.proved, len(stacks.standing))
+        return _none(why_none(stacks, found, budget_s), found.proved, len(stacks.standing))
     return described(stacks, found.moves, found.proved)
 
 
@@ -144,30 +146,6 @@ def _failing(stacks: PartialStacks, given: list[int], found: Found) -> Order:
     reason = f"step {number}, {problem.units[unit].id}: {why_not(stacks, unit, units)}"
     verdict: OrderVerdict = "undetermined" if found.unknown else "no order"
     return replace(so_far, verdict=verdict, reason=reason, fails_at=number)
-
-
-def why_not(stacks: PartialStacks, unit: int, units: int) -> str:
-    """Why a unit cannot be set on a set of units."""
-    problem = stacks.problem
-    missing = problem.needs[unit] & ~units
-    if missing:
-        first = bits(missing)[0]
-        why = dict(problem.reasons[unit]).get(first, "comes first")
-        return f"{problem.units[first].id} is not there yet and {why}"
-    if not problem.ways[unit]:
-        return "it does not fit through the opening with a hand beside it"
-    if not any(way.blocked_by & units == 0 for way in problem.ways[unit]):
-        way = min(problem.ways[unit], key=lambda way: (way.blocked_by & units).bit_count())
-        return f"no way in: {_names(problem, bits(way.blocked_by & units))} would be in it ({way.words})"
-    if not any(grip & units == 0 for grip in problem.grips[unit]):
-        return "no room for a hand beside it"
-    answers = stacks.judged(units | 1 << unit, problem.joints_in(units))
-    bad = next((one for one in answers if not one.held), None)
-    if bad is None:
-        return "it can be set"
-    if bad.note:
-        return f"not known to stand: {bad.note}"
-    return f"it comes down ({', '.join(problem.names[piece] for piece in bad.moving[:3])})"
 
 
 def described(stacks: PartialStacks, moves: Sequence[Move], proved: bool) -> Order:
@@ -285,34 +263,6 @@ def _rests_on(problem: Problem, pieces: Sequence[int], units: int) -> tuple[str,
 def _between(problem: Problem, k: int) -> tuple[str, str]:
     joint = problem.joints[k]
     return (problem.names[joint.a], problem.names[joint.b])
-
-
-def _why_none(stacks: PartialStacks, found: Found, budget_s: float) -> str:
-    problem = stacks.problem
-    if not found.proved:
-        return f"none found in {budget_s:g} s"
-    if found.unknown:
-        return f"some states gave no sound answer: {found.unknown}"
-    most = found.farthest[-1].state[0] if found.farthest else 0
-    left = [k for k in range(len(problem.units)) if not most >> k & 1]
-    open_ones = [k for k in left if not problem.needs[k] & ~most] or left
-    why = "; ".join(f"{problem.units[k].id}: {why_not(stacks, k, most)}" for k in open_ones[:3])
-    there = _names(problem, bits(most)) or "nothing"
-    return f"with {there} in place nothing more can be set. {why}"
-
-
-def _circle_words(problem: Problem, circle: Sequence[int]) -> str:
-    """A circle of needs, each with its reason."""
-    pairs = zip(circle, [*circle[1:], circle[0]], strict=True)
-    needs = [
-        f"{problem.units[first].id} before {problem.units[then].id} ({dict(problem.reasons[then])[first]})"
-        for first, then in pairs
-    ]
-    return f"each has to be there before the next: {', '.join(needs)}"
-
-
-def _names(problem: Problem, units: Sequence[int]) -> str:
-    return ", ".join(problem.units[k].id for k in units)
 
 
 def _none(reason: str, proved: bool, states: int = 0) -> Order:

@@ -11,7 +11,7 @@ import numpy as np
 
 from sim.contact import find_contacts
 from sim.contact.assembly import part_of
-from sim.order.partial import Part, Standing, loads_of, renumbered
+from sim.order.judging import Part, Standing, loads_of, renumbered
 from sim.order.problem import Problem, bits
 from sim.states import Stage
 from sim.statics import (

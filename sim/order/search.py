@@ -5,7 +5,8 @@ way in, or everything waits until all joints are cured. Order of merit: no step 
 margin at the worst step; fewest waits for glue; least time.
 
 Level by level the best so many states are kept, first few, then more and more until none had to be left out (then
-the order is the best there is) or the time is up. The margin is settled before waits and time: a second pass over
+the order is the best there is) or the time is up. What cannot become better than the best order so far is not
+followed: merits only grow worse along an order. The margin is settled before waits and time: a second pass over
 the states that were seen takes, of all orders with that margin or more, the one with fewest waits.
 """
 
@@ -15,10 +16,11 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from sim.order.partial import PartialStacks, Standing
+from sim.order.partial import PartialStacks
 from sim.order.problem import Problem, bits
 
 State = tuple[int, int]  # mask of units, mask of cured joints
+CHUNK = 64  # states looked at between two looks at the clock
 WIDTHS = (4, 16, 64, 256, 1024, 4096, 1 << 30)
 CLOSE_DEG = 1.0e-6  # margins nearer to each other than this are equal
 
@@ -106,77 +108,107 @@ class _Search:
         self.tell = progress
         self.until = time.monotonic() + budget_s
         self.start: State = (0, self.problem.made_outside)
+        self.best: tuple[tuple[Move, ...], Merit] | None = None
         self._next: dict[State, list[Move]] = {}
+        self._joints: dict[int, int] = {}
 
     def run(self) -> Found:
-        best: tuple[tuple[Move, ...], Merit] | None = None
         seen = _Seen()
         for width in WIDTHS:
             seen = self._pass(width)
             found = self._best_of(seen)
-            if found is not None and (best is None or found[1] < best[1]):
-                best = found
-            if not seen.truncated or time.monotonic() > self.until:
+            if found is not None and (self.best is None or found[1] < self.best[1]):
+                self.best = found
+            if not seen.truncated or self._late():
                 break
         proved = not seen.truncated
         states = len(self.stacks.standing)
-        if best is None:
+        if self.best is None:
             most = max(seen.stuck, key=lambda state: (state[0].bit_count(), state), default=self.start)
             return Found(None, None, proved, states, _path(seen, most), seen.unknown)
-        return Found(best[0], best[1], proved, states, unknown=seen.unknown)
+        return Found(self.best[0], self.best[1], proved, states, unknown=seen.unknown)
+
+    def _late(self) -> bool:
+        return time.monotonic() > self.until
 
     def _pass(self, width: int) -> _Seen:
         """One pass from nothing to everything, `width` states of each size at most."""
         seen = _Seen()
-        seen.labels[self.start] = _Label(Merit(0, -90.0, 0, 0.0), None, None)
+        seen.labels[self.start] = _Label(Merit(0, self._least_minus_margin(), 0, 0.0), None, None)
         level = [self.start]
         for size in range(len(self.problem.units)):
             level = self._waited(level, seen)
             if self.tell is not None:
                 self.tell("Looking for an order", size, len(self.problem.units))
             level = self._set(level, seen)
-            if len(level) > width or (level and time.monotonic() > self.until):
-                kept = width if time.monotonic() <= self.until else 1
-                seen.truncated |= len(level) > kept
+            if not level:
+                break
+            if self.best is not None and self._late():
+                seen.truncated = True
+                break
+            kept = 1 if self._late() else width
+            if len(level) > kept:
+                seen.truncated = True
                 level = sorted(level, key=lambda state: (seen.labels[state].merit, state))[:kept]
         return seen
 
+    def _least_minus_margin(self) -> float:
+        """No order has a larger margin than the finished stack, where no glue that cures later changes that."""
+        problem = self.problem
+        if problem.joints_in(problem.everything) & ~problem.made_outside:
+            return -90.0
+        whole = self.stacks.state(problem.everything, problem.made_outside)
+        return -whole.margin_deg if whole.held and not whole.holds and whole.margin_deg == whole.margin_deg else -90.0
+
+    def _joints_in(self, units: int) -> int:
+        if units not in self._joints:
+            self._joints[units] = self.problem.joints_in(units)
+        return self._joints[units]
+
     def _waited(self, level: list[State], seen: _Seen) -> list[State]:
         """States of one size, and those that waiting makes of them."""
-        for state in list(level):
-            after = (state[0], self.problem.joints_in(state[0]))
+        before = [(state, (state[0], self._joints_in(state[0]))) for state in level]
+        self.stacks.prepare([after for state, after in before if after != state], margins=True)
+        for state, after in before:
             if after == state:
                 continue
             hours = self._wait_h(state)
-            label = seen.labels[state]
-            self._reach(seen, level, state, Move(None, after), 0, label.merit.waits + 1, label.merit.wait_h + hours)
+            merit = seen.labels[state].merit
+            self._reach(seen, level, state, Move(None, after), 0, merit.waits + 1, merit.wait_h + hours)
         return level
 
     def _wait_h(self, state: State) -> float:
-        pending = self.problem.joints_in(state[0]) & ~state[1]
+        pending = self._joints_in(state[0]) & ~state[1]
         return max((self.problem.times[k].cure_h for k in bits(pending)), default=0.0)
 
     def _set(self, level: list[State], seen: _Seen) -> list[State]:
         """States one unit larger."""
-        moves = {state: self._moves(state) for state in level}
-        self.stacks.prepare([move.state for some in moves.values() for move in some], margins=True)
         larger: list[State] = []
-        for state in level:
-            went = False
-            for move in moves[state]:
-                answers = self.stacks.judged(*move.state)
-                unknown = next((one.note for one in answers if one.verdict.value == "undetermined"), None)
-                if unknown is not None:
-                    seen.unknown = unknown
-                if not all(one.held for one in answers):
-                    continue
-                went = True
-                merit = seen.labels[state].merit
-                new = len(_held(answers) - _held(self.stacks.judged(*state)))
-                self._reach(seen, larger, state, move, new, merit.waits, merit.wait_h)
-            if not went:
-                seen.stuck.append(state)
+        level = sorted(level, key=lambda state: (seen.labels[state].merit, state))
+        for first in range(0, len(level), CHUNK):
+            chunk = level[first : first + CHUNK]
+            moves = {state: self._moves(state) for state in chunk}
+            self.stacks.prepare([move.state for some in moves.values() for move in some], margins=True)
+            for state in chunk:
+                self._expand(state, moves[state], larger, seen)
+            if larger and first + CHUNK < len(level) and self._late():
+                seen.truncated = True
+                break
         return larger
+
+    def _expand(self, state: State, moves: list[Move], larger: list[State], seen: _Seen) -> None:
+        went = False
+        held = self.stacks.state(*state).holds
+        merit = seen.labels[state].merit
+        for move in moves:
+            answer = self.stacks.state(*move.state)
+            seen.unknown = answer.unknown or seen.unknown
+            if not answer.held:
+                continue
+            went = True
+            self._reach(seen, larger, state, move, len(answer.holds - held), merit.waits, merit.wait_h)
+        if not went:
+            seen.stuck.append(state)
 
     def _moves(self, state: State) -> list[Move]:
         if state not in self._next:
@@ -193,13 +225,18 @@ class _Search:
     def _reach(
         self, seen: _Seen, level: list[State], before: State, move: Move, holds: int, waits: int, wait_h: float
     ) -> None:
-        """Note a way to a state where it is the first or the best one so far."""
-        margin = self.stacks.margin_deg(*move.state)
-        if margin != margin:
+        """Note a way to a state where it is the first or the best one so far, and may still beat the best order."""
+        answer = self.stacks.state(*move.state)
+        if not answer.held:
+            seen.unknown = answer.unknown or seen.unknown
+            return
+        if answer.margin_deg != answer.margin_deg:
             seen.unknown = "the margin of a partial stack is not known"
             return
         merit = seen.labels[before].merit
-        merit = Merit(merit.holds + holds, max(merit.minus_margin_deg, -margin), waits, wait_h)
+        merit = Merit(merit.holds + holds, max(merit.minus_margin_deg, -answer.margin_deg), waits, wait_h)
+        if self.best is not None and merit >= self.best[1]:
+            return
         known = seen.labels.get(move.state)
         if known is None:
             level.append(move.state)
@@ -215,30 +252,30 @@ class _Search:
         merit = seen.labels[goal].merit
         enough = -merit.minus_margin_deg - CLOSE_DEG
         again = _Seen()
-        again.labels[self.start] = _Label(Merit(0, -90.0, 0, 0.0), None, None)
+        again.labels[self.start] = _Label(Merit(0, merit.minus_margin_deg, 0, 0.0), None, None)
         by_size = sorted(seen.labels, key=lambda state: (state[0].bit_count(), state[1].bit_count(), state))
         for state in by_size:
-            if state not in again.labels:
-                continue
-            label = again.labels[state].merit
-            after = (state[0], self.problem.joints_in(state[0]))
-            ways = [(Move(None, after), 0, 1, self._wait_h(state))] if after != state else []
-            held = _held(self.stacks.judged(*state))
-            ways += [(move, len(_held(self.stacks.judged(*move.state)) - held), 0, 0.0) for move in self._moves(state)]
-            for move, holds, waits, hours in ways:
-                if move.state not in seen.labels or self.stacks.margin_deg(*move.state) < enough:
-                    continue
-                new = Merit(label.holds + holds, merit.minus_margin_deg, label.waits + waits, label.wait_h + hours)
-                known = again.labels.get(move.state)
-                if known is None or new < known.merit:
-                    again.labels[move.state] = _Label(new, state, move)
-        ends = [state for state in ends if state in again.labels]
-        goal = min(ends, key=lambda state: (again.labels[state].merit, state))
+            if state in again.labels:
+                self._again(state, seen, again, enough)
+        goal = min((state for state in ends if state in again.labels), key=lambda end: (again.labels[end].merit, end))
         return _path(again, goal), again.labels[goal].merit
 
-
-def _held(answers: list[Standing]) -> set[int]:
-    return {hold.piece for one in answers for hold in one.holds}
+    def _again(self, state: State, seen: _Seen, again: _Seen, enough: float) -> None:
+        """Ways on from a state in the second pass, where the margin is enough anyway."""
+        label = again.labels[state].merit
+        after = (state[0], self._joints_in(state[0]))
+        ways = [(Move(None, after), 0, 1, self._wait_h(state))] if after != state else []
+        held = self.stacks.state(*state).holds
+        for move in self._moves(state):
+            if move.state in seen.labels:
+                ways.append((move, len(self.stacks.state(*move.state).holds - held), 0, 0.0))
+        for move, holds, waits, hours in ways:
+            if move.state not in seen.labels or self.stacks.state(*move.state).margin_deg < enough:
+                continue
+            new = Merit(label.holds + holds, label.minus_margin_deg, label.waits + waits, label.wait_h + hours)
+            known = again.labels.get(move.state)
+            if known is None or new < known.merit:
+                again.labels[move.state] = _Label(new, state, move)
 
 
 def _path(seen: _Seen, goal: State) -> tuple[Move, ...]:
