@@ -72,7 +72,7 @@ def fetch(recipe: Path, target: Path) -> None:
             text=True,
         )
         if done.returncode:
-            said = (done.stderr or done.stdout or "").strip().splitlines()
+            said = [line for line in (done.stderr or "").splitlines() if line.startswith("npm error")]
             raise RuntimeError(said[0] if said else f"npm ended with status {done.returncode}")
         shutil.rmtree(target, ignore_errors=True)
         for name in NEEDED:

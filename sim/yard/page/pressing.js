@@ -1,0 +1,93 @@
+// Where stones press on the glass: outlines on the base in the view, and the same as a plan.
+import * as THREE from "three";
+import { figure, svg } from "./dom.js";
+
+/** @typedef {import("./messages.js").FootingState} FootingState */
+/** @typedef {import("./messages.js").Swatch} Swatch */
+
+const LEAST_MM = 7; // narrower contacts are drawn as wide as this, or nobody would see them
+
+/**
+ * An outline wide enough to be seen: contacts on a point or a line get a small square around them.
+ * @param {FootingState} footing
+ * @returns {[number, number][]}
+ */
+function visible(footing) {
+  const at = footing.outline_mm;
+  const xs = at.map((point) => point[0]);
+  const ys = at.map((point) => point[1]);
+  const [x0, x1, y0, y1] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
+  if (at.length >= 3 && x1 - x0 >= LEAST_MM && y1 - y0 >= LEAST_MM) return at;
+  const [px, py] = [Math.max(0, LEAST_MM - (x1 - x0)) / 2, Math.max(0, LEAST_MM - (y1 - y0)) / 2];
+  return [[x0 - px, y0 - py], [x1 + px, y0 - py], [x1 + px, y1 + py], [x0 - px, y1 + py]];
+}
+
+export class Pressing {
+  /**
+   * @param {import("./view.js").View} view
+   * @param {import("./store.js").Store} store
+   */
+  constructor(view, store) {
+    this.view = view;
+    this.store = store;
+    this.group = new THREE.Group();
+    view.scene.add(this.group);
+    store.on(["state", "verdict", "colouring"], () => this.show());
+  }
+
+  show() {
+    for (const part of this.group.children) if (part instanceof THREE.Mesh) part.geometry.dispose();
+    this.group.clear();
+    const { state, verdict, colouring } = this.store;
+    const wanted = colouring === "base" && state && verdict?.base;
+    if (wanted && state && verdict?.base) for (const footing of verdict.base.footings) this.lay(footing, state.legends.pressure[footing.swatch], state.tank.floor_mm);
+    this.view.draw();
+  }
+
+  /**
+   * @param {FootingState} footing
+   * @param {Swatch | undefined} swatch
+   * @param {number} floor
+   */
+  lay(footing, swatch, floor) {
+    const shape = new THREE.Shape(visible(footing).map(([x, y]) => new THREE.Vector2(x, y)));
+    const paint = new THREE.MeshBasicMaterial({ color: swatch?.colour ?? "#c9c5b9", toneMapped: false, side: THREE.DoubleSide });
+    const patch = new THREE.Mesh(new THREE.ShapeGeometry(shape), paint);
+    patch.position.z = floor + 0.6;
+    patch.renderOrder = 1;
+    const edge = new THREE.LineLoop(new THREE.BufferGeometry().setFromPoints(shape.getPoints()), new THREE.LineBasicMaterial({ color: "#3a2a22" }));
+    edge.position.z = floor + 0.8;
+    this.group.add(patch, edge);
+  }
+}
+
+/**
+ * The base seen from above, front at the bottom.
+ * @param {import("./store.js").Store} store
+ * @returns {SVGElement}
+ */
+export function plan(store) {
+  const { state, verdict } = store;
+  const [long, deep] = state ? state.tank.inner_mm : [600, 300];
+  const base = verdict?.base;
+  const drawn = svg("svg", { viewBox: `-6 -6 ${long + 12} ${deep + 12}`, class: "map", role: "img", "aria-label": "Plan of the base glass with the places where stones press on it" });
+  drawn.append(svg("rect", { x: 0, y: 0, width: long, height: deep, fill: "#eef3ef", stroke: "#8fbcb5", "stroke-width": 5 }));
+  const size = long / 34;
+  for (const footing of base?.footings ?? []) {
+    const swatch = state?.legends.pressure[footing.swatch];
+    const outline = visible(footing);
+    const points = outline.map(([x, y]) => `${x.toFixed(1)},${(deep - y).toFixed(1)}`).join(" ");
+    const x = outline.reduce((sum, point) => sum + point[0], 0) / outline.length;
+    const y = outline.reduce((sum, point) => sum + point[1], 0) / outline.length;
+    const picked = store.picked.includes(footing.piece);
+    drawn.append(svg("g", {},
+      svg("title", {}, `${footing.piece}: ${figure(footing.force_n, 1)} N, ${footing.pressure_kpa === null ? "a point or a line" : `${figure(footing.pressure_kpa, 1)} kPa`}`),
+      svg("polygon", { points, fill: swatch?.colour ?? "#c9c5b9", stroke: picked ? "#ff7a1f" : "#3a2a22", "stroke-width": picked ? 6 : 1.4 }),
+      svg("text", { x, y: deep - y - size * 0.75, "font-size": size, "text-anchor": "middle", fill: "#26302f", stroke: "#eef3ef", "stroke-width": size / 6, "paint-order": "stroke", "font-weight": 700 }, swatch?.mark ?? "?")));
+  }
+  if (base) {
+    const [x, y] = base.at_mm;
+    drawn.append(svg("g", { stroke: "#26302f", "stroke-width": 3, fill: "none" }, svg("title", {}, "Greatest tension"), svg("circle", { cx: x, cy: deep - y, r: size * 0.6 }), svg("path", { d: `M${x - size} ${deep - y}h${2 * size}M${x} ${deep - y - size}v${2 * size}` })));
+  }
+  return drawn;
+}

@@ -1,0 +1,118 @@
+// The 3D view: renderer, light, camera. All lengths are millimetres in the tank's own frame, z up.
+import * as THREE from "three";
+import { OrbitControls } from "three/addons/controls/OrbitControls.js";
+import { RoomEnvironment } from "three/addons/environments/RoomEnvironment.js";
+
+const SUN_FROM = new THREE.Vector3(-0.55, -0.75, 1.35);
+
+export class View {
+  /** @param {HTMLElement} into */
+  constructor(into) {
+    THREE.Object3D.DEFAULT_UP.set(0, 0, 1);
+    this.into = into;
+    this.renderer = new THREE.WebGLRenderer({ antialias: true, alpha: true });
+    this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
+    this.renderer.shadowMap.enabled = true;
+    this.renderer.shadowMap.autoUpdate = false;
+    this.renderer.toneMapping = THREE.NeutralToneMapping;
+    this.renderer.setClearColor(0, 0);
+    into.append(this.renderer.domElement);
+    this.scene = new THREE.Scene();
+    this.camera = new THREE.PerspectiveCamera(32, 1, 10, 30000);
+    this.orbit = new OrbitControls(this.camera, this.renderer.domElement);
+    this.orbit.maxPolarAngle = Math.PI * 0.52;
+    this.orbit.addEventListener("change", () => this.draw());
+    /** @type {(() => void)[]} called after each picture, for what is laid over it */
+    this.after = [];
+    /** @type {(() => void)[]} called before each picture */
+    this.before = [];
+    this.waiting = false;
+    this.sun = this.light();
+    new ResizeObserver(() => this.resize()).observe(into);
+  }
+
+  /** A room for the reflections, a bright sky, one sun with a soft shadow. */
+  light() {
+    const maker = new THREE.PMREMGenerator(this.renderer);
+    const room = new RoomEnvironment();
+    room.rotation.x = Math.PI / 2;
+    this.scene.environment = maker.fromScene(room, 0.04).texture;
+    this.scene.environmentIntensity = 0.34;
+    this.scene.add(new THREE.HemisphereLight("#fffdf6", "#a8977a", 0.5));
+    const sun = new THREE.DirectionalLight("#fff0d8", 3.1);
+    sun.castShadow = true;
+    sun.shadow.mapSize.set(2048, 2048);
+    sun.shadow.bias = -4e-4;
+    sun.shadow.normalBias = 2;
+    sun.shadow.radius = 5;
+    this.scene.add(sun, sun.target);
+    return sun;
+  }
+
+  /**
+   * Put light and reach of the camera to the size of the tank.
+   * @param {THREE.Vector3} size inner, mm
+   */
+  fit(size) {
+    const middle = size.clone().multiplyScalar(0.5);
+    const reach = size.length() * 0.72;
+    this.sun.target.position.copy(middle);
+    this.sun.position.copy(middle).addScaledVector(SUN_FROM.clone().normalize(), reach * 2.2);
+    Object.assign(this.sun.shadow.camera, { left: -reach, right: reach, top: reach, bottom: -reach, near: reach * 0.4, far: reach * 4.5 });
+    this.sun.shadow.camera.updateProjectionMatrix();
+    this.orbit.minDistance = size.length() * 0.08;
+    this.orbit.maxDistance = size.length() * 6;
+    this.camera.near = size.length() * 0.01;
+    this.camera.far = size.length() * 30;
+    this.camera.updateProjectionMatrix();
+    this.shadowsChanged();
+  }
+
+  /** Stones or their light have changed: shadows are drawn anew with the next picture. */
+  shadowsChanged() {
+    this.renderer.shadowMap.needsUpdate = true;
+    this.draw();
+  }
+
+  /** Ask for a picture; however often it is asked, there is one per frame. */
+  draw() {
+    if (this.waiting) return;
+    this.waiting = true;
+    requestAnimationFrame(() => {
+      this.waiting = false;
+      for (const todo of this.before) todo();
+      this.renderer.render(this.scene, this.camera);
+      for (const todo of this.after) todo();
+    });
+  }
+
+  resize() {
+    const { clientWidth, clientHeight } = this.into;
+    if (!clientWidth || !clientHeight) return;
+    this.renderer.setSize(clientWidth, clientHeight);
+    this.camera.aspect = clientWidth / clientHeight;
+    this.camera.updateProjectionMatrix();
+    this.draw();
+  }
+
+  /**
+   * Where a point of the tank is in the view, px from its upper left corner.
+   * @param {THREE.Vector3} point
+   */
+  onScreen(point) {
+    const seen = point.clone().project(this.camera);
+    return { x: ((seen.x + 1) / 2) * this.into.clientWidth, y: ((1 - seen.y) / 2) * this.into.clientHeight, behind: seen.z > 1 };
+  }
+
+  /**
+   * The ray through a place on the page.
+   * @param {number} clientX
+   * @param {number} clientY
+   */
+  rayAt(clientX, clientY) {
+    const box = this.renderer.domElement.getBoundingClientRect();
+    const ray = new THREE.Raycaster();
+    ray.setFromCamera(new THREE.Vector2(((clientX - box.left) / box.width) * 2 - 1, 1 - ((clientY - box.top) / box.height) * 2), this.camera);
+    return ray;
+  }
+}
