@@ -15,6 +15,7 @@ import numpy as np
 
 from sim.base.answering import Carrier, bare_cautions, piece_reports, weight_cautions, weights_report, worst_sides
 from sim.base.bills import ballast_report, costs_report, fall_report, remedy_reports, standing_report
+from sim.glue import judge_module
 from sim.pieces.placing import PlacedPiece, place_pieces
 from sim.scene import Scene
 from sim.states import (
@@ -184,7 +185,7 @@ def _report(
     verdict = worst([answer.verdict for answer in answers])
     first = answers[governing] if governing is not None else None
     joints = joint_reports(stage, answers)
-    glue, weights = glue_totals(joints), weights_report(stage)
+    glue, weights, unusable = glue_totals(joints), weights_report(stage), stage.declared.unusable
     asked = [filling.value for filling in Filling if fillings is None or filling in fillings]
     return Report(
         title=stage.scene.title,
@@ -210,6 +211,9 @@ def _report(
         costs=costs_report(stage, glue),
         joints=joints,
         glue=glue,
+        modules=()
+        if stage.declared.unusable or faults
+        else tuple(judge_module(stage, one) for one in stage.scene.module),
         cautions=(
             *cautions_of(stage, answers),
             *glue_cautions(glue),

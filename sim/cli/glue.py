@@ -101,16 +101,11 @@ def _declared(scene: Scene, as_json: bool) -> bool:
     """Print what the scene's own joints and modules do; whether all of them hold."""
     from sim.check import check
     from sim.cli.progress import stages
-    from sim.glue import judge_module
     from sim.pieces.placing import place_pieces
     from sim.report.joints import joints_json, joints_text
-    from sim.states import set_stage
 
     with stages() as tell:
         tell("Making the pieces", 0, 1)
-        pieces = place_pieces(scene)
-        report = check(scene, pieces, quick=True, progress=tell)
-        stage = set_stage(scene, pieces)
-        modules = [judge_module(stage, entry) for entry in scene.module]
-    click.echo(joints_json(report, modules) if as_json else joints_text(report, modules))
-    return all(joint.verdict == "holds" for joint in report.joints) and all(module.holds for module in modules)
+        report = check(scene, place_pieces(scene), quick=True, progress=tell)
+    click.echo(joints_json(report) if as_json else joints_text(report))
+    return all(joint.verdict == "holds" for joint in report.joints) and all(one.holds for one in report.modules)

@@ -8,14 +8,13 @@ cut         candidates of which any choice that holds must have at least one
 """
 
 from sim.glue.candidates import Candidate, candidates_of
-from sim.glue.lifted import ModuleAnswer, judge_module
+from sim.glue.lifted import judge_module
 from sim.glue.suggesting import SuggestedJoint, Suggestion, suggest
 from sim.glue.tilting import Failure, Tilts
 
 __all__ = [
     "Candidate",
     "Failure",
-    "ModuleAnswer",
     "SuggestedJoint",
     "Suggestion",
     "Tilts",

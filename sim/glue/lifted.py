@@ -6,7 +6,7 @@ below them. Turned, its heaviest piece is held, and the weight acts along each a
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,7 @@ from sim.base import lift_over_rim
 from sim.contact import chosen_contacts
 from sim.materials import HANDLING_FACTOR
 from sim.scene import ModuleEntry
-from sim.states import Stage
+from sim.states import Handling, ModuleAnswer, Stage
 from sim.statics import Loads, Strict, assemble_system, weights
 from sim.statics.glued import glued
 from sim.units import MM_PER_M
@@ -27,38 +27,6 @@ Ints = NDArray[np.int64]
 BALANCED = 1.0e-6  # of the weight: what lifting points may leave unbalanced
 ATTITUDES = ("upright", "upside down", "on its left", "on its right", "on its front", "on its back")
 _DOWN = np.array([[0, 0, -1], [0, 0, 1], [-1, 0, 0], [1, 0, 0], [0, -1, 0], [0, 1, 0]], dtype=np.float64)
-
-
-@dataclass(frozen=True, slots=True)
-class Handling:
-    """A module in the hand, in one attitude."""
-
-    verdict: str  # 'holds', 'breaks', 'falls apart', 'tips', 'undetermined'
-    attitude: str
-    utilisation: float | None  # of its most used joint
-    joint: tuple[str, str] | None
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class ModuleAnswer:
-    """One module: its weight, its lifting points, and whether it bears them."""
-
-    id: str
-    pieces: tuple[str, ...]
-    mass_kg: float
-    centre_mm: tuple[float, float, float]
-    size_mm: tuple[float, float, float]
-    lift_at_mm: tuple[tuple[float, float, float], ...]
-    lifted: Handling
-    turned: Handling  # the worst attitude
-    rwl_kg: float
-    lift_index: float | None
-    advice: str
-
-    @property
-    def holds(self) -> bool:
-        return self.lifted.verdict == "holds" and self.turned.verdict == "holds"
 
 
 def judge_module(stage: Stage, entry: ModuleEntry) -> ModuleAnswer:

@@ -10,13 +10,13 @@ import numpy as np
 
 from sim.contact import Poses
 from sim.contact.assembly import part_of
-from sim.glue import ModuleAnswer, judge_module
+from sim.glue import judge_module
 from sim.materials import NEVER_ALONE_KG
 from sim.order.ordering import Order, best_order
 from sim.order.problem import Problem, Unit, problem_of
 from sim.order.reseating import Reseating
 from sim.scene import ModuleEntry
-from sim.states import Stage
+from sim.states import ModuleAnswer, Stage
 from sim.statics import shaken
 
 CLEAR_M = 1.0e-4  # above the table when it is let go

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from sim.glue import ModuleAnswer, SuggestedJoint, Suggestion
+from sim.glue import SuggestedJoint, Suggestion
 from sim.joints import GlueAmount
 from sim.materials import adhesive
-from sim.states import JointReport, Report
+from sim.states import JointReport, ModuleAnswer, Report
 from sim.units import ML_PER_M3, significant
 
 WIDTH = 32
@@ -112,9 +112,9 @@ def _amount_json(amount: GlueAmount | None) -> dict[str, float]:
     }
 
 
-def joints_text(report: Report, modules: Sequence[ModuleAnswer]) -> str:
+def joints_text(report: Report) -> str:
     """Declared joints and modules as the command prints them."""
-    if not report.joints and not modules:
+    if not report.joints and not report.modules:
         return "The scene has no joints. `bedjoint glue SCENE --suggest` proposes some."
     lines = [f"{'joint':<{WIDTH}}{'by':<30}{'area':>9}{'used':>6}{'glue':>9}{'sets':>8}{'cured':>8}"]
     lines += [_declared_row(joint) for joint in report.joints]
@@ -122,8 +122,8 @@ def joints_text(report: Report, modules: Sequence[ModuleAnswer]) -> str:
     for total in report.glue:
         lines += ["", f"{total.glue}: {total.mass_g:.1f} g ({total.volume_ml:.1f} ml in the joints)"]
         lines += [f"  {hazard}" for hazard in adhesive(total.glue).hazards]
-    for module in modules:
-        lines += ["", *_module_lines(module)]
+    for module in report.modules:
+        lines += ["", *module_lines(module)]
     return "\n".join(lines)
 
 
@@ -136,7 +136,8 @@ def _declared_row(joint: JointReport) -> str:
     return row if joint.verdict == "holds" else f"{row}  {joint.verdict}"
 
 
-def _module_lines(module: ModuleAnswer) -> list[str]:
+def module_lines(module: ModuleAnswer) -> list[str]:
+    """One module: weight, lifting points, and how it bears the hand."""
     size = " x ".join(f"{side:.0f}" for side in module.size_mm)
     at = "; ".join(", ".join(f"{value:.0f}" for value in point) for point in module.lift_at_mm)
     lines = [f"Module {module.id}: {module.mass_kg:.2f} kg, {size} mm; lifted at {at} mm. {module.advice}"]
@@ -147,13 +148,13 @@ def _module_lines(module: ModuleAnswer) -> list[str]:
     return lines
 
 
-def joints_json(report: Report, modules: Sequence[ModuleAnswer]) -> str:
+def joints_json(report: Report) -> str:
     """Declared joints and modules as one JSON object."""
     return json.dumps(
         {
             "joints": [asdict(joint) for joint in report.joints],
             "glue": [asdict(total) for total in report.glue],
-            "modules": [asdict(module) for module in modules],
+            "modules": [asdict(module) for module in report.modules],
         },
         indent=2,
     )

@@ -15,6 +15,7 @@ from sim.report.carried import (
     totals,
 )
 from sim.report.figures import FILLED, figure, sentence, wrapped
+from sim.report.joints import module_lines
 from sim.states import Report, StateAnswer
 from sim.states.answer import PUSH_CAP_N, RESERVE_CAP
 from sim.states.words import towards
@@ -25,6 +26,7 @@ def report_text(report: Report) -> str:
     """The whole report."""
     parts = [_head(report), _weakest(report), _states(report), _misplaced(report), _joints(report)]
     parts += [footprints(report), base(report), remedies(report), sides(report), fall(report), totals(report)]
+    parts += [*("\n".join(wrapped(line) for line in module_lines(module)) for module in report.modules)]
     parts += [standing(report), lifts(report), ballast(report), costs(report)]
     parts += [_notes("Assumed", report.inputs_assumed)]
     parts += [_notes("Cautions", report.cautions)]

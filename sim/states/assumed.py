@@ -51,6 +51,12 @@ def cautions_of(stage: Stage, answers: Sequence[StateAnswer]) -> tuple[str, ...]
             "lay a grid, sheet or mat first, stones before loose substrate."
         )
     water = water_density_kg_m3(stage.scene.water.temperature_c, stage.scene.water.salinity_ppt)
+    rigid = _held_by_rigid_glue_alone(stage)
+    if rigid:
+        found.append(
+            f"Rigid glue is the only hold of {len(rigid)} wooden piece{'s' if len(rigid) > 1 else ''} "
+            f"({', '.join(rigid)}): wood swells by 5 to 10 % across the grain and breaks it. Tie or screw it as well."
+        )
     floating = [p.id for p in stage.pieces if p.is_wood and p.density_kg_m3 < water]
     if floating and len(answers) > 1:
         found.append(
@@ -58,6 +64,16 @@ def cautions_of(stage: Stage, answers: Sequence[StateAnswer]) -> tuple[str, ...]
             "moving and after draining."
         )
     return tuple(found)
+
+
+def _held_by_rigid_glue_alone(stage: Stage) -> list[str]:
+    """Wooden pieces with glued joints and neither tie nor screw."""
+    found = []
+    for piece in stage.pieces:
+        kinds = {joint.kind for joint in stage.scene.joint if piece.id in joint.between}
+        if piece.is_wood and kinds == {"glue"}:
+            found.append(piece.id)
+    return found
 
 
 def _about_the_pane(stage: Stage, answers: Sequence[StateAnswer]) -> list[str]:

@@ -195,6 +195,38 @@ class GlueTotal:
 
 
 @dataclass(frozen=True, slots=True)
+class Handling:
+    """A module in the hand, in one attitude."""
+
+    verdict: str  # 'holds', 'breaks', 'falls apart', 'tips', 'undetermined'
+    attitude: str
+    utilisation: float | None  # of its most used joint
+    joint: tuple[str, str] | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class ModuleAnswer:
+    """One module: its weight, its lifting points, and whether it bears them."""
+
+    id: str
+    pieces: tuple[str, ...]
+    mass_kg: float
+    centre_mm: tuple[float, float, float]
+    size_mm: tuple[float, float, float]
+    lift_at_mm: tuple[tuple[float, float, float], ...]
+    lifted: Handling
+    turned: Handling  # the worst attitude
+    rwl_kg: float
+    lift_index: float | None
+    advice: str
+
+    @property
+    def holds(self) -> bool:
+        return self.lifted.verdict == "holds" and self.turned.verdict == "holds"
+
+
+@dataclass(frozen=True, slots=True)
 class DryLaid:
     """What the stack would do without its glue, for information."""
 
@@ -229,6 +261,7 @@ class Report:
     costs: CostsReport | None  # where the scene gives prices or a budget
     joints: tuple[JointReport, ...]
     glue: tuple[GlueTotal, ...]
+    modules: tuple[ModuleAnswer, ...]
     cautions: tuple[str, ...]
     inputs_assumed: tuple[str, ...]
 

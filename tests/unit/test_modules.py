@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from boxes import FLOOR_MM, HEAD, box_entry, scene_of
 
-from sim.glue import ModuleAnswer, judge_module
+from sim.glue import judge_module
 from sim.joints import utilisation
 from sim.materials import HANDLING_FACTOR
 from sim.pieces.placing import place_pieces
-from sim.states import set_stage
+from sim.states import ModuleAnswer, set_stage
 
 DRY = HEAD.replace("level_mm = 300", "level_mm = 0")
 G = 9.80665
