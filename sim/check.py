@@ -185,7 +185,8 @@ def _report(
     verdict = worst([answer.verdict for answer in answers])
     first = answers[governing] if governing is not None else None
     joints = joint_reports(stage, answers)
-    glue, weights, unusable = glue_totals(joints), weights_report(stage), stage.declared.unusable
+    glue, weights = glue_totals(joints), weights_report(stage)
+    usable = not faults and not stage.declared.unusable
     asked = [filling.value for filling in Filling if fillings is None or filling in fillings]
     return Report(
         title=stage.scene.title,
