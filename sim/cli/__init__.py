@@ -13,6 +13,7 @@ COMMANDS = {
     "piece": ("sim.cli.piece", "command", "Bring in scanned stones, or make stand-ins from calipers."),
     "settle": ("sim.cli.settle", "command", "Set the pieces of a scene down until they really rest."),
     "check": ("sim.cli.check", "command", "Judge whether the stack stands, in every state, and by how much."),
+    "open": ("sim.cli.open", "command", "Stack by hand: open a scene as a page in the browser."),
     "glue": ("sim.cli.glue", "command", "Say what the joints carry and take, or suggest which ones hold the stack."),
     "shot": ("sim.cli.shot", "command", "Say where a point is in the front shot, and where the camera must stand."),
     "order": ("sim.cli.order", "command", "Find the order of setting in which every step stands."),
