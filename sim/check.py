@@ -212,9 +212,7 @@ def _report(
         costs=costs_report(stage, glue),
         joints=joints,
         glue=glue,
-        modules=()
-        if stage.declared.unusable or faults
-        else tuple(judge_module(stage, one) for one in stage.scene.module),
+        modules=tuple(judge_module(stage, one) for one in stage.scene.module if usable),
         cautions=(
             *cautions_of(stage, answers),
             *glue_cautions(glue),
