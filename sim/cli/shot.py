@@ -1,4 +1,4 @@
-"""`bedjoint shot`: the front shot. Where a point is in it, and where the camera must stand."""
+"""`bedjoint shot`: the front shot. Its picture, what shows in it, where a point is, where the camera must stand."""
 
 from __future__ import annotations
 
@@ -60,6 +60,17 @@ def _size(_: click.Context, __: click.Parameter, text: str | None) -> tuple[int,
     help="Focal length in mm instead of the scene's; may be given several times.",
 )
 @click.option("--flooded/--dry", "flooded", default=None, help="With the scene's water (default), or without.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="Picture to write: .png, .jpg or .webp.")
+@click.option("--both", is_flag=True, help="Dry and flooded, side by side.")
+@click.option(
+    "--guides",
+    type=click.Choice(["thirds", "golden", "diagonals", "triangle", "silhouette"]),
+    multiple=True,
+    help="Lines of composition to draw into the picture; may be given several times.",
+)
+@click.option("--preview", is_flag=True, help="A quick picture, 640 pixels wide.")
+@click.option("--depth-of-field", "blurred", is_flag=True, help="Blur what the aperture leaves out of focus.")
+@click.option("--report", is_flag=True, help="Say what of the tank shows, what would hide it, and the composition.")
 @click.option("--size", "size_px", metavar="WxH", callback=_size, help="Size of the picture.")
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 def command(
@@ -68,6 +79,12 @@ def command(
     fill: bool,
     lenses_mm: tuple[float, ...],
     flooded: bool | None,
+    output: Path | None,
+    both: bool,
+    guides: tuple[str, ...],
+    preview: bool,
+    blurred: bool,
+    report: bool,
     size_px: tuple[int, int] | None,
     as_json: bool,
 ) -> None:
@@ -76,14 +93,26 @@ def command(
     A scene without a camera position is seen square-on from where its front pane fills the frame.
 
     \b
-    Example:  bedjoint shot sea_arch.toml --where 450,225,0 --flooded
+    Example:  bedjoint shot sea_arch.toml -o shot.png --lens 24 --lens 35 --both
+              bedjoint shot sea_arch.toml --report --both
+              bedjoint shot sea_arch.toml --where 450,225,0 --flooded
               bedjoint shot sea_arch.toml --fill --lens 24 --lens 35
     """
+    from sim.cli.shot_picture import Wanted, shoot
     from sim.scene import read_scene
 
-    if not (points_mm or fill):
-        raise click.UsageError("Say what is wanted: --where X,Y,Z or --fill.")
+    if both and flooded is not None:
+        raise click.UsageError("--both and --dry or --flooded exclude each other.")
+    if points_mm and (output or report):
+        raise click.UsageError("--where gives no picture and no report: leave out -o and --report.")
+    if not (points_mm or fill or output or report):
+        raise click.UsageError("Say what is wanted: -o PICTURE, --report, --where X,Y,Z or --fill.")
     scene = read_scene(scene_file)
+    if output or report:
+        fillings = (False, True) if both else (flooded is not False,)
+        wanted = Wanted(output, lenses_mm, fillings, size_px, fill, guides, preview, blurred, report, as_json)
+        shoot(scene, wanted)
+        return
     if points_mm:
         print_places(
             scene, points_mm, lenses_mm[0] if lenses_mm else None, flooded is not False, size_px, fill, as_json

@@ -9,7 +9,7 @@ OUTSIDE = 2  # left the tank, or never met it
 SEAM = 3  # silicone along an inner edge
 FILM = 4  # film, sheet or paint behind a pane
 RIM = 5  # the edge of a pane
-SOIL = 6  # ground seen through the front pane, cut by it
+SOIL = 6  # ground that lies against a pane, seen through the glass
 LOST = 7  # too many mirrors, or too little light left to follow
 
 # walls

@@ -15,7 +15,8 @@ Floats = NDArray[np.float64]
 
 CELL_M = 0.004
 MOST_CELLS = 300  # along a side
-BARE_RGB = (188, 186, 178)
+BARE_RGB, SHEET_RGB, GRID_RGB = (188, 186, 178), (176, 176, 172), (206, 206, 200)
+MESH_M = 0.015  # of a grid under the stones, as drawn
 
 # drawn by eye: colour, how much its grains differ, and their size
 LOOKS = {
@@ -33,11 +34,12 @@ class Floor:
 
     vertices_m: Floats  # (n, 3)
     faces: NDArray[np.int32]
-    soil_m: Floats  # (k,) height along the front pane, evenly from left to right
-    layers_m: Floats  # (layers + 1, k) heights of the layers' borders along the front pane
+    height_m: Floats  # (rows, columns) on an even grid over the base, rows from front to back
+    layers_m: Floats  # (layers + 1, rows, columns) heights of the layers' borders on the same grid
     rgb: NDArray[np.uint8]  # (layers, 3), or the bare base's
     contrast: Floats  # (layers,)
     grain_m: Floats  # (layers,), 0: smooth
+    mesh_m: float  # width of the meshes of a bare grid, 0: none
 
 
 def floor_of(scene: Scene) -> Floor:
@@ -48,22 +50,29 @@ def floor_of(scene: Scene) -> Floor:
     x, y = (np.concatenate([[-0.01], side, [side[-1] + 0.01]]) for side in sides)
     u, v = np.meshgrid(x, y)
     inside = np.stack([u.clip(0.0, length_m).ravel(), v.clip(0.0, depth_m).ravel()], axis=1)
-    height = np.zeros(len(inside))
-    front = np.stack([sides[0], np.zeros_like(sides[0])], axis=1)
-    borders = [np.zeros(len(front))]
+    plan = np.stack(np.meshgrid(*sides), axis=-1)
+    borders = [np.zeros(plan.shape[:2])]
     for layer in scene.ground.layers:
-        height += layer_depth_m(layer, scene, inside)
-        borders.append(borders[-1] + layer_depth_m(layer, scene, front))
-    looks = [LOOKS[layer.material] for layer in scene.ground.layers] or [(BARE_RGB, 0.0, 0.0)]
+        borders.append(borders[-1] + layer_depth_m(layer, scene, plan.reshape(-1, 2)).reshape(plan.shape[:2]))
+    kind = scene.tank.under_stones.kind
+    bare = {"none": BARE_RGB, "sheet": SHEET_RGB, "grid": GRID_RGB}[kind]
+    looks = [LOOKS[layer.material] for layer in scene.ground.layers] or [(bare, 0.0, 0.0)]
     return Floor(
-        vertices_m=np.stack([u.ravel(), v.ravel(), height], axis=1),
+        vertices_m=np.stack([u.ravel(), v.ravel(), floor_height_m(scene, inside)], axis=1),
         faces=_grid_faces(len(y), len(x)),
-        soil_m=borders[-1],
+        height_m=floor_height_m(scene, plan.reshape(-1, 2)).reshape(plan.shape[:2]),
         layers_m=np.stack(borders),
         rgb=np.array([look[0] for look in looks], np.uint8),
         contrast=np.array([look[1] for look in looks]),
         grain_m=np.array([look[2] for look in looks]),
+        mesh_m=MESH_M if kind == "grid" and not scene.ground.layers else 0.0,
     )
+
+
+def floor_height_m(scene: Scene, plan_m: Floats) -> Floats:
+    """Height (n,) of what the base shows at points (n, 2): the ground, or the grid or sheet where it lies higher."""
+    ground = sum((layer_depth_m(layer, scene, plan_m) for layer in scene.ground.layers), np.zeros(len(plan_m)))
+    return np.maximum(ground, (scene.tank.under_stones.thickness_mm or 0.0) / MM_PER_M)
 
 
 def _grid_faces(rows: int, columns: int) -> NDArray[np.int32]:

@@ -1,4 +1,4 @@
-"""One step of a ray through a tank: into it, from wall to wall, and out.
+"""One step of a ray inside a tank: to the next wall or surface, and off it or through it.
 
 Each kernel takes many rays at once and writes beside them; what lies on the way (pieces, floor) comes from
 the ray caster as a distance per ray.
@@ -23,110 +23,21 @@ from sim.shot.codes import (
     NO_WALL,
     OUTSIDE,
     RIGHT,
-    RIM,
     SEAM,
     SOIL,
     SOLID,
     SURFACE,
     TOP,
 )
+from sim.shot.entering import FAR_M, floor_height
 from sim.shot.panes import Basin, glass_reach, slab_share, surface_share
 
 Floats = NDArray[np.float64]
 
 FAINTEST = 0.09  # share of a pixel's light below which a reflection is not followed; those above fade in from it
-FAR_M = 1e9
 BELOW_FLOOR_M = -1e-3  # the floor itself is met as a solid; this is for rays that slip through a crack
 
 _jit = numba.njit(cache=True, nogil=True)
-
-
-@_jit  # type: ignore[untyped-decorator]
-def _box_entry(eye: Floats, way: Floats, basin: Basin) -> tuple[float, int]:
-    """Distance to the outer box of the tank and the axis of the face met; axis -1: it passes by."""
-    low = (-basin.side_m, -basin.side_m, -basin.base_m)
-    high = (basin.length_m + basin.side_m, basin.depth_m + basin.side_m, basin.height_m)
-    near, far, axis = -FAR_M, FAR_M, -1
-    for k in range(3):
-        if way[k] == 0.0:
-            if eye[k] < low[k] or eye[k] > high[k]:
-                return FAR_M, -1
-            continue
-        one, two = (low[k] - eye[k]) / way[k], (high[k] - eye[k]) / way[k]
-        if one > two:
-            one, two = two, one
-        if one > near:
-            near, axis = one, k
-        far = min(far, two)
-    if near > far or near < 0.0:
-        return FAR_M, -1
-    return near, axis
-
-
-@_jit  # type: ignore[untyped-decorator]
-def enter(
-    eyes: Floats,
-    ways: Floats,
-    basin: Basin,
-    soil: Floats,
-    ends: NDArray[np.int8],
-    origins: Floats,
-    inside: Floats,
-    wet: NDArray[np.bool_],
-    share: Floats,
-    reach: Floats,
-) -> None:
-    """Take rays from the eye to where they come into the tank, through a pane or over its rim.
-
-    Parameters
-    ----------
-    eyes : (n, 3) or (1, 3)
-    ways : (n, 3) unit directions in air
-    soil : (k,) height of the ground along the front pane, evenly from left to right
-    ends, origins, inside, wet, share, reach : (n, ...) written
-        What the ray ended on (`GOES_ON`: it is inside), where it is, its direction there, whether in water,
-        the share of light that the pane lets through, and the distance in air up to the tank.
-    """
-    sides = (basin.length_m, basin.depth_m, basin.height_m)
-    for i in range(len(ways)):
-        eye, way = eyes[i if len(eyes) > 1 else 0], ways[i]
-        run, axis = _box_entry(eye, way, basin)
-        reach[i], wet[i], share[i] = run, False, 1.0
-        for k in range(3):
-            origins[i, k], inside[i, k] = eye[k], way[k]
-        if axis < 0:
-            ends[i] = OUTSIDE
-            continue
-        for k in range(3):
-            origins[i, k] = eye[k] + run * way[k]
-        if axis == 2:
-            x, y = origins[i, 0], origins[i, 1]
-            open_here = way[2] < 0.0 and 0.0 < x < sides[0] and 0.0 < y < sides[1]
-            ends[i] = GOES_ON if open_here else RIM
-            continue
-        cosine = abs(way[axis])
-        sideways = glass_reach(1.0, basin.glass_n, cosine) * basin.side_m
-        for k in range(3):
-            if k != axis:
-                origins[i, k] += sideways * way[k]
-        origins[i, axis] = 0.0 if way[axis] > 0.0 else sides[axis]
-        other = 1 - axis
-        if not (0.0 < origins[i, other] < sides[other] and 0.0 < origins[i, 2] < sides[2]):
-            ends[i] = RIM
-            continue
-        share[i] = 1.0 - slab_share(1.0, basin.glass_n, cosine)
-        ends[i] = GOES_ON
-        if origins[i, 2] < basin.level_m:
-            wet[i] = True
-            n = basin.water_n
-            for k in range(3):
-                inside[i, k] = way[k] / n
-            inside[i, axis] = math.copysign(math.sqrt(n * n - 1.0 + cosine * cosine) / n, way[axis])
-        if axis == 1:
-            place = origins[i, 0] / sides[0] * (len(soil) - 1)
-            cell = min(int(place), len(soil) - 2)
-            if origins[i, 2] < soil[cell] + (soil[cell + 1] - soil[cell]) * (place - cell):
-                ends[i] = SOIL
 
 
 @_jit  # type: ignore[untyped-decorator]
@@ -214,6 +125,7 @@ def step(
     light: Floats,
     distances: NDArray[np.float32],
     basin: Basin,
+    floor: Floats,
     absorbed: Floats,
     split: bool,
     ends: NDArray[np.int8],
@@ -275,7 +187,11 @@ def step(
             continue
         end, share, axis = _at_pane(point, way, wall, wet[i], basin)
         ends[i] = end
-        if end != GOES_ON or share >= 1.0:
+        if end != GOES_ON:
+            continue
+        if share >= 1.0:
+            if point[2] < floor_height(point[0], point[1], floor, basin):
+                ends[i] = SOIL  # through the glass it sees the ground that lies against the pane
             continue
         if split:
             _branch(other_ends, other, other_wet, i, point, way, axis, light[i], share, wet[i])

@@ -53,7 +53,7 @@ def shaded(stage: Stage, ends: Ends, flooded: bool, back_light: float, footprint
             ends.face[solid], ends.weights[solid], ends.point_m[solid], ends.way[solid],
             stage.faces, stage.owner, stage.face_normals, stage.vertex_normals, stage.albedo, stage.light,
             stage.turns, stage.places_m, stage.wooden, len(stage.pieces),
-            stage.floor.contrast[top], stage.floor.grain_m[top], footprint, flooded,
+            stage.floor.contrast[top], stage.floor.grain_m[top], stage.floor.mesh_m, footprint, flooded,
         )  # fmt: skip
         colours[solid] = _lit(colour, normal, light, ends.point_m[solid], middle, back_light)
     soil = np.flatnonzero(ends.end == SOIL)
@@ -80,6 +80,7 @@ def _surfaces(
     floor_owner: int,
     contrast: float,
     grain_m: float,
+    mesh_m: float,
     footprint: float,
     wet: bool,
 ) -> tuple[Floats, Floats, Floats]:
@@ -111,6 +112,7 @@ def _surfaces(
         one = owner[face[i]]
         if one == floor_owner:
             _grained(colour[i], normal[i], point[i, 0], point[i, 1], contrast, grain_m, footprint)
+            _meshed(colour[i], point[i, 0], point[i, 1], mesh_m)
         else:
             for k in range(3):
                 local[k] = 0.0
@@ -166,6 +168,17 @@ def _grained(
         normal[k] /= length
 
 
+@_jit  # type: ignore[untyped-decorator]
+def _meshed(colour: Floats, x: float, y: float, mesh_m: float) -> None:
+    """Darken the meshes of a grid between its bars; in place."""
+    if mesh_m <= 0.0:
+        return
+    across, along = abs(x / mesh_m - math.floor(x / mesh_m) - 0.5), abs(y / mesh_m - math.floor(y / mesh_m) - 0.5)
+    if max(across, along) < 0.42:
+        for k in range(3):
+            colour[k] *= 0.55
+
+
 def _lit(colour: Floats, normal: Floats, light: Floats, point_m: Floats, lamp_m: Floats, back_light: float) -> Floats:
     towards = lamp_m - point_m
     distance = np.linalg.norm(towards, axis=1)
@@ -186,10 +199,12 @@ def _lit(colour: Floats, normal: Floats, light: Floats, point_m: Floats, lamp_m:
 
 
 def _soil(stage: Stage, point_m: Floats) -> Floats:
-    """Layers of the ground as the front pane cuts them."""
+    """Layers of the ground as a pane cuts them."""
     floor = stage.floor
-    across = np.linspace(0.0, stage.inner_m[0], floor.layers_m.shape[1])
-    borders = np.stack([np.interp(point_m[:, 0], across, row) for row in floor.layers_m])
+    rows, columns = floor.height_m.shape
+    u = np.clip(np.round(point_m[:, 0] / stage.inner_m[0] * (columns - 1)), 0, columns - 1).astype(int)
+    v = np.clip(np.round(point_m[:, 1] / stage.inner_m[1] * (rows - 1)), 0, rows - 1).astype(int)
+    borders = floor.layers_m[:, v, u]
     layer = np.clip((point_m[:, 2] >= borders).sum(axis=0) - 1, 0, len(floor.rgb) - 1)
     colours = to_linear(floor.rgb)[layer]
     deep = np.clip((borders[-1] - point_m[:, 2]) / 0.03, 0.0, 1.0)
@@ -197,7 +212,7 @@ def _soil(stage: Stage, point_m: Floats) -> Floats:
         [
             _tone(x, z, max(grain, 1e-4), contrast)
             for x, z, grain, contrast in zip(
-                point_m[:, 0], point_m[:, 2], floor.grain_m[layer], floor.contrast[layer], strict=True
+                point_m[:, 0] + point_m[:, 1], point_m[:, 2], floor.grain_m[layer], floor.contrast[layer], strict=True
             )
         ]
     )

@@ -37,7 +37,8 @@ class Stage:
 
     pieces: tuple[str, ...]
     inner_m: Floats  # (3,)
-    solids: EmbreeScene
+    solids: EmbreeScene  # pieces and floor
+    ground: EmbreeScene  # the floor alone
     vertices_m: Floats  # (n, 3)
     faces: NDArray[np.int32]  # (m, 3)
     owner: NDArray[np.int32]  # (m,)
@@ -54,12 +55,6 @@ class Stage:
     def floor_owner(self) -> int:
         """Number of the floor among the owners."""
         return len(self.pieces)
-
-    def with_floor_only(self) -> EmbreeScene:
-        """The same room without its pieces."""
-        empty = EmbreeScene()
-        TriangleMesh(empty, self.floor.vertices_m.astype(np.float32), self.floor.faces)
-        return empty
 
 
 def set_stage(scene: Scene, pieces: list[PlacedPiece], lit: bool = True) -> Stage:
@@ -84,6 +79,8 @@ def set_stage(scene: Scene, pieces: list[PlacedPiece], lit: bool = True) -> Stag
     normals = unit(normals)
     solids = EmbreeScene()
     TriangleMesh(solids, vertices.astype(np.float32), faces)
+    ground = EmbreeScene()
+    TriangleMesh(ground, floor.vertices_m.astype(np.float32), floor.faces)
     inner_m = np.array(scene.tank.inner_mm) / MM_PER_M
     light = np.ones((len(vertices), 2))
     if lit:
@@ -94,6 +91,7 @@ def set_stage(scene: Scene, pieces: list[PlacedPiece], lit: bool = True) -> Stag
         pieces=tuple(piece.id for piece in pieces),
         inner_m=inner_m,
         solids=solids,
+        ground=ground,
         vertices_m=vertices,
         faces=faces,
         owner=np.repeat(np.arange(len(meshes), dtype=np.int32), [len(mesh[1]) for mesh in meshes]),
@@ -113,13 +111,13 @@ def basin_of(scene: Scene, flooded: bool) -> Basin:
     return _basin(tank_of(scene, flooded), scene)
 
 
-def room_of(scene: Scene, stage: Stage, flooded: bool, solids: EmbreeScene | None = None) -> Room:
-    """What rays move in; `solids` takes the place of the stage's own."""
+def room_of(scene: Scene, stage: Stage, flooded: bool, with_pieces: bool = True) -> Room:
+    """What rays move in: the stage's pieces and floor, or the floor alone."""
     return Room(
         basin=basin_of(scene, flooded),
-        solids=stage.solids if solids is None else solids,
-        soil_m=stage.floor.soil_m,
-        top_m=float(stage.vertices_m[:, 2].max()),
+        solids=stage.solids if with_pieces else stage.ground,
+        floor_m=stage.floor.height_m,
+        top_m=float((stage.vertices_m if with_pieces else stage.floor.vertices_m)[:, 2].max()),
         absorbed=np.array(ABSORPTION_PER_M),
     )
 

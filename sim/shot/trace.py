@@ -17,8 +17,9 @@ from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
 from sim.shot.codes import GOES_ON, LOST, NO_WALL, OUTSIDE, SOLID, TOP
+from sim.shot.entering import enter
 from sim.shot.panes import Basin
-from sim.shot.paths import enter, step
+from sim.shot.paths import step
 
 Floats = NDArray[np.float64]
 
@@ -34,14 +35,17 @@ class Room:
 
     basin: Basin
     solids: EmbreeScene  # pieces and floor
-    soil_m: Floats  # (k,) height of the ground along the front pane
+    floor_m: Floats  # (rows, columns) height of the floor on an even grid over the base
     top_m: float  # highest point of any solid
     absorbed: Floats  # (3,) share of light lost per metre of water (exponent), by colour
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class First:
-    """What each of n rays came to first, before any mirror; the water's surface is passed where it lets light pass."""
+    """What each of n rays came to first, before any mirror; the water's surface is passed where it lets light pass.
+
+    Only for rays that are not split.
+    """
 
     end: NDArray[np.int8]  # (n,) of `sim.shot.codes`; GOES_ON: a mirror
     wall: NDArray[np.int8]  # (n,)
@@ -174,7 +178,7 @@ def _entered(room: Room, eyes_m: Floats, ways: Floats, records: list[_Ended], fi
     origins, inside = np.empty((count, 3)), np.empty((count, 3))
     share, reach = np.empty(count), np.empty(count)
     enter(
-        np.ascontiguousarray(eyes_m), np.ascontiguousarray(ways), room.basin, room.soil_m,
+        np.ascontiguousarray(eyes_m), np.ascontiguousarray(ways), room.basin, room.floor_m,
         ends, origins, inside, wet, share, reach,
     )  # fmt: skip
     front = _Front(
@@ -214,17 +218,20 @@ def _advance(room: Room, front: _Front, split: bool, records: list[_Ended], firs
     ends, walls, runs = np.empty(count, np.int8), np.empty(count, np.int8), np.empty(count)
     other_ends, other, other_wet = np.empty(count, np.int8), np.empty((count, 9)), np.empty(count, np.bool_)
     was_wet = front.wet.copy()
+    starts, ways = (None, None) if split else (front.origins.copy(), front.ways.copy())
     step(
-        front.origins, front.ways, front.wet, front.light, found["tfar"], room.basin, room.absorbed, split,
-        ends, walls, runs, other_ends, other, other_wet,
+        front.origins, front.ways, front.wet, front.light, found["tfar"],
+        room.basin, room.floor_m, room.absorbed, split, ends, walls, runs, other_ends, other, other_wet,
     )  # fmt: skip
     front.water_m += np.where(was_wet, runs, 0.0)
     if room.top_m > room.basin.height_m:
         _met_above(room, front, ends, walls, found)
-    plain = ~front.mirrored
-    ray = front.ray[plain]
-    first.end[ray], first.wall[ray], first.point_m[ray] = ends[plain], walls[plain], front.origins[plain]
-    first.face[ray] = np.where(ends[plain] == SOLID, found["primID"][plain], -1)
+    if starts is not None and ways is not None:
+        plain = ~front.mirrored
+        ray = front.ray[plain]
+        first.end[ray], first.wall[ray] = ends[plain], walls[plain]
+        first.point_m[ray] = (starts + ways * runs[:, None])[plain]  # on the inner face, whatever the glass does then
+        first.face[ray] = np.where(ends[plain] == SOLID, found["primID"][plain], -1)
     over = ends != GOES_ON
     records.append(_ended(front.of(over), ends[over], walls[over], {k: found[k][over] for k in HIT}))
     front.mirrored |= front.wet == was_wet  # what goes on either crossed the surface or was reflected
