@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from sim.base.answering import Carrier
 from sim.base.bills import costs_report
+from sim.base.mapping import Footing
 from sim.base.weights import weights_of
-from sim.states import Stage, StateAnswer
+from sim.states import BaseAnswer, Stage, StateAnswer, Water
 from sim.states.joint_reports import glue_totals, joint_reports
 from sim.states.words import towards
-from sim.units import ML_PER_M3, MM_PER_M, STANDARD_GRAVITY_M_S2, significant
+from sim.units import ML_PER_M3, MM_PER_M, PA_PER_KPA, STANDARD_GRAVITY_M_S2, significant
 from sim.yard.legends import joint_swatch, margin_swatch, pressure_swatch
 from sim.yard.protocol import (
     BaseState,
@@ -78,25 +78,23 @@ def piece_answers(
     return tuple(found)
 
 
-def base_state(carrier: Carrier) -> BaseState | None:
-    """The base pane in the state that uses it most; None where nothing is known to stand."""
-    if not carrier.heard:
-        return None
-    water, _, worst = max(carrier.heard, key=lambda one: one[2].utilisation or one[2].nominal_tension_mpa)
-    footings = carrier.footings()
-    greatest = max((one.pressure_kpa or 0.0 for one in footings), default=0.0)
+def base_state(water: Water, answer: BaseAnswer, footings: Sequence[Footing]) -> BaseState:
+    """The base pane in one state."""
+    pressures = [None if one.pressure_pa is None else one.pressure_pa / PA_PER_KPA for one in footings]
+    greatest = max((kpa for kpa in pressures if kpa is not None), default=0.0)
     shown = []
-    for one in footings:
-        share = 1.0 if one.pressure_kpa is None else one.pressure_kpa / greatest if greatest > 0.0 else 0.0
-        shown.append(FootingState(one.piece, one.outline_mm, one.force_n, one.pressure_kpa, pressure_swatch(share)))
+    for one, kpa in zip(footings, pressures, strict=True):
+        share = 1.0 if kpa is None else kpa / greatest if greatest > 0.0 else 0.0
+        outline = tuple((float(x) * MM_PER_M, float(y) * MM_PER_M) for x, y in one.outline_m)
+        shown.append(FootingState(one.piece, outline, one.force_n, kpa, pressure_swatch(share)))
     return BaseState(
-        verdict=worst.verdict,
-        reason=worst.reason,
-        utilisation=worst.utilisation,
-        max_tension_mpa=worst.max_tension_mpa,
-        limit_mpa=worst.limit_mpa,
-        deflection_mm=worst.deflection_mm,
-        at_mm=worst.at_mm,
+        verdict=answer.verdict,
+        reason=answer.reason,
+        utilisation=answer.utilisation,
+        max_tension_mpa=answer.max_tension_mpa,
+        limit_mpa=answer.limit_mpa,
+        deflection_mm=answer.deflection_mm,
+        at_mm=answer.at_mm,
         water=water.filling.value,
         footings=tuple(shown),
     )

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from sim.check import checked
 from sim.order import Order, Problem, Reseating, Step, best_order, problem_of, try_order
 from sim.report import report_json, report_text
-from sim.states import Misplaced, misplaced
+from sim.states import Misplaced, misplaced, set_stage
 from sim.yard.bench import Laid
 from sim.yard.jobs import GivenUp, Latest, Outdated
 from sim.yard.legends import margin_swatch
@@ -23,11 +23,14 @@ from sim.yard.protocol import (
     Telling,
     VerdictTold,
 )
-from sim.yard.quick import QuickVerdict, stage_of
+from sim.yard.quick import QuickVerdict
 from sim.yard.shooting import Shots, ShotSettings
+from sim.yard.touching import Touching
 from sim.yard.words import hold_words, tilt_share
 
 Tell = Callable[[Telling], None]
+
+VERDICT_FIRST_S = 2.0  # a shot waits so long, for both want all the cores
 
 
 class Background:
@@ -36,13 +39,14 @@ class Background:
     def __init__(self, tell: Tell) -> None:
         self._tell = tell
         self.shots = Shots()
+        self.touching = Touching()
         self.shooting: ShotSettings | None = None
         self.verdict: VerdictTold | None = None
         self.shot: ShotTold | None = None
         self.checked: Checked | None = None
         self.ordered: Ordered | None = None
         self._version = 0
-        self._lock = threading.Lock()
+        self._judged = threading.Event()  # the newest version has its verdict
         self._jobs = {
             name: Latest(f"yard {name}", self._failed(name)) for name in ("verdict", "shot", "check", "order")
         }
@@ -50,6 +54,7 @@ class Background:
     def changed(self, version: int, laid: Laid, faults: tuple[Misplaced, ...]) -> None:
         """Judge a new version, and take its shot where a window shows one."""
         self._version = version
+        self._judged.clear()
         self._jobs["verdict"].ask(lambda outdated: self._judge(version, laid, faults, outdated))
         if self.shooting is not None:
             self.shoot(version, laid, self.shooting)
@@ -95,11 +100,15 @@ class Background:
         def tell(told: VerdictTold) -> None:
             if not outdated():
                 self.verdict = told
+                self._judged.set()
                 self._tell(told)
 
-        QuickVerdict(version, laid, faults, outdated).run(tell)
+        QuickVerdict(version, laid, faults, self.touching, outdated).run(tell)
 
     def _shoot(self, version: int, laid: Laid, settings: ShotSettings, outdated: Outdated) -> None:
+        self._judged.wait(VERDICT_FIRST_S)
+        if outdated():
+            return
         told = self.shots.take(version, laid, settings, outdated)
         if not outdated():
             self.shot = told
@@ -133,7 +142,7 @@ class Background:
     ) -> None:
         tell = self._progress("order", version, outdated)
         tell("Looking for contacts", 0, 1)
-        stage = stage_of(laid)
+        stage = set_stage(laid.scene, laid.pieces)
         faults = misplaced(stage)
         if faults or stage.declared.unusable:
             why = f"{faults[0]}. Set it down, or move it." if faults else stage.declared.unusable[0].reason

@@ -14,6 +14,7 @@ from sim.yard.bench import Laid
 from sim.yard.faults import Faults
 from sim.yard.protocol import Compared, MovedPiece, VerdictTold
 from sim.yard.quick import QuickVerdict
+from sim.yard.touching import Touching
 
 if TYPE_CHECKING:
     from sim.yard.session import Session
@@ -71,7 +72,7 @@ def compared(session: Session, then: str) -> Compared:
 
 def _judged(laid: Laid) -> VerdictTold:
     """States only: loads and margins do not enter the comparison."""
-    return QuickVerdict(0, laid, Faults().of(laid), lambda: False).verdict()
+    return QuickVerdict(0, laid, Faults().of(laid), Touching(), lambda: False).verdict()
 
 
 def _joints(scene: Scene) -> set[tuple[str, str]]:

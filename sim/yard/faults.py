@@ -31,7 +31,7 @@ class Faults:
 
     def of(self, laid: Laid, only: Collection[int] | None = None) -> tuple[Misplaced, ...]:
         """All faults of place; with `only` those that pieces with these numbers take part in."""
-        stamps = [_stamp(laid, k) for k in range(len(laid.pieces))]
+        stamps = [stamp(laid, k) for k in range(len(laid.pieces))]
         chosen = set(range(len(laid.pieces)) if only is None else only)
         outside = {k: fault for k in sorted(chosen) if (fault := _outside(laid, k)) is not None}
         found, touching = list(outside.values()), set()
@@ -43,7 +43,7 @@ class Faults:
                     touching.add(k)
                 if -gap_m > tolerance_m and k not in outside:
                     found.append(Misplaced(laid.pieces[k].id, PLANE_NAMES[plane], "overlaps", -gap_m * MM_PER_M))
-        for a, b in _near_pairs(laid, chosen):
+        for a, b in near_pairs(laid, chosen):
             depth_m, gap_m = self._pair(laid, a, b, (stamps[a], stamps[b]), tolerance_m)
             if gap_m <= contact_m:
                 touching |= {a, b}
@@ -57,7 +57,7 @@ class Faults:
         """Forget pairs at places where nothing is any more, once there are many."""
         if len(self._pairs) < 40 * (len(laid.pieces) + 10):
             return
-        there = {_stamp(laid, k) for k in range(len(laid.pieces))}
+        there = {stamp(laid, k) for k in range(len(laid.pieces))}
         self._pairs = {key: value for key, value in self._pairs.items() if key[0] in there and key[1] in there}
         self._planes = {key: value for key, value in self._planes.items() if key[0] in there}
 
@@ -89,12 +89,14 @@ def boxes_apart_m(one: Box, other: Box) -> float:
     return float(np.linalg.norm(gap))
 
 
-def _stamp(laid: Laid, k: int) -> Stamp:
+def stamp(laid: Laid, k: int) -> Stamp:
+    """A piece at its place: the same again only for the same body there."""
     piece = laid.pieces[k]
     return id(piece.body), piece.rotation.tobytes(), piece.position_m.tobytes()
 
 
-def _near_pairs(laid: Laid, chosen: set[int]) -> list[tuple[int, int]]:
+def near_pairs(laid: Laid, chosen: set[int]) -> list[tuple[int, int]]:
+    """Pairs of pieces whose boxes nearly meet, one of them chosen."""
     count = len(laid.pieces)
     if count < 2:
         return []

@@ -13,12 +13,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.base.answering import Carrier
-from sim.contact import find_contacts
-from sim.joints import declared_joints
+from sim.base.answering import base_answer
+from sim.base.judging import BaseJudge
+from sim.base.mapping import footings_of
 from sim.pieces.friction import friction_matrix
 from sim.states import (
     ORDER,
+    BaseAnswer,
     Filling,
     Misplaced,
     Stage,
@@ -32,11 +33,11 @@ from sim.states import (
 )
 from sim.states.answer import PUSH_CAP_N, Laid, plain
 from sim.statics import Judgement, Verdict, highest_points, least_pushes, limit_joints
-from sim.units import MM_PER_M
 from sim.yard import bench
 from sim.yard.answering import base_state, first_mover, joint_answers, piece_answers, state_verdict, totals
 from sim.yard.jobs import GivenUp, Outdated
 from sim.yard.protocol import VerdictTold
+from sim.yard.touching import Touching
 
 TELL_EVERY_S = 0.7  # while margins come in
 QUICK_FILLINGS = (Filling.AIR, Filling.FLOODED)
@@ -55,12 +56,11 @@ class State:
     answer: StateAnswer
 
 
-def stage_of(laid: bench.Laid) -> Stage:
+def stage_of(laid: bench.Laid, touching: Touching) -> Stage:
     """A scene that lies on the bench, set up for the judges."""
     scene, pieces = laid.scene, laid.pieces
     wet = replace(laid.dry, friction=np.ascontiguousarray(friction_matrix(scene, pieces, wet=True)))
-    contacts = find_contacts(laid.dry, laid.poses, scene.check.contact_mm / MM_PER_M)
-    declared = declared_joints(scene, pieces, laid.dry, laid.poses)
+    contacts, declared = touching.contacts(laid), touching.declared(laid)
     tops = highest_points(laid.dry, laid.poses) if pieces else np.zeros((0, 3))
     return Stage(scene, pieces, laid.dry, wet, laid.poses, contacts, declared, tops)
 
@@ -68,11 +68,18 @@ def stage_of(laid: bench.Laid) -> Stage:
 class QuickVerdict:
     """The quick answer to one version of a scene."""
 
-    def __init__(self, version: int, laid: bench.Laid, faults: tuple[Misplaced, ...], outdated: Outdated) -> None:
+    def __init__(
+        self,
+        version: int,
+        laid: bench.Laid,
+        faults: tuple[Misplaced, ...],
+        touching: Touching,
+        outdated: Outdated,
+    ) -> None:
         self.version, self.outdated = version, outdated
         self.faults = tuple(fault for fault in faults if fault.fault != "hovers")
         self.began = time.monotonic()
-        self.stage = stage_of(laid)
+        self.stage = stage_of(laid, touching)
         self.built: Laid = "glued" if laid.scene.joint else "dry"
         self._go_on()
         self.states = self._judged()
@@ -87,8 +94,7 @@ class QuickVerdict:
         """
         told = self.verdict()
         tell(told)
-        carrier = self._carried()
-        told = self._with_loads(told, carrier)
+        told = self._loaded(told)
         tell(told)
         pushes: Pushes = {}
         told_at = time.monotonic()
@@ -165,26 +171,26 @@ class QuickVerdict:
     def _built_answers(self) -> list[StateAnswer]:
         return [one.answer for one in self.states if one.answer.as_built]
 
-    def _carried(self) -> Carrier:
-        """The base pane under the states as built."""
-        carrier = Carrier(self.stage, self.built)
-        if self.faults:
-            return carrier
-        for k, one in enumerate(self.states):
-            if one.laid == self.built:
+    def _loaded(self, told: VerdictTold) -> VerdictTold:
+        """With the base pane under the states as built."""
+        base = None
+        if not self.faults:
+            pane = BaseJudge(self.stage.scene, self.stage.contacts)
+            heard: list[tuple[State, BaseAnswer]] = []
+            for k, one in enumerate(self.states):
                 self._go_on()
-                base = carrier.hear(one.laid, one.water, one.judgement)
-                self.states[k] = replace(one, answer=replace(one.answer, base=base))
-        return carrier
-
-    def _with_loads(self, told: VerdictTold, carrier: Carrier) -> VerdictTold:
-        self._go_on()
+                answer = base_answer(self.stage, pane, one.water, one.judgement) if one.laid == self.built else None
+                self.states[k] = replace(one, answer=replace(one.answer, base=answer))
+                heard += [] if answer is None else [(one, answer)]
+            if heard:
+                worst_one, answer = max(heard, key=lambda pair: pair[1].utilisation or pair[1].nominal_tension_mpa)
+                base = base_state(worst_one.water, answer, footings_of(self.stage, pane, worst_one.judgement))
         return replace(
             told,
             step="loads",
             took_s=time.monotonic() - self.began,
             states=tuple(state_verdict(one.answer) for one in self.states),
-            base=base_state(carrier),
+            base=base,
             joints=joint_answers(self.stage, self._built_answers()),
         )
 
