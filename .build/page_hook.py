@@ -22,7 +22,6 @@ NEEDED = (
     "build/three.core.js",  # three.module.js imports it
     "examples/jsm/controls/OrbitControls.js",
     "examples/jsm/controls/TransformControls.js",
-    "examples/jsm/environments/RoomEnvironment.js",
 )
 LONGEST_S = 180.0  # a registry that does not answer must not hold up an install
 

@@ -98,7 +98,7 @@ export class Answers {
       h("td", {}, swatchOf(this.store.state?.legends.pressure[footing.swatch]), " ", h("button", { type: "button", className: "link", on: { click: () => this.store.pick(footing.piece) } }, footing.piece)),
       h("td", {}, figure(footing.force_n, 1)), h("td", {}, footing.pressure_kpa === null ? "point" : figure(footing.pressure_kpa, 1))));
     const facts = [["Glass", base.verdict], ["Of its limit", base.utilisation === null ? "–" : `${figure(base.utilisation * 100)} %`], ["Tension, at most", base.max_tension_mpa === null ? "–" : `${figure(base.max_tension_mpa, 2)} of ${figure(base.limit_mpa, 1)} MPa`], ["Sags by", figure(base.deflection_mm, 2, "mm")], ["In which state", WATER[base.water]]];
-    this.base.replaceChildren(h("h3", {}, "Base glass, from above"), plan(this.store), h("div", { className: "soft" }, "Front at the bottom; the cross marks the greatest tension."),
+    this.base.replaceChildren(h("h3", {}, "Base glass, from above"), plan(this.store), h("div", { className: "soft" }, "Front at the bottom; numbers are newtons, discs grow with them. The cross marks the greatest tension."),
       h("dl", { style: { margin: "8px 0" } }, ...facts.flatMap(([name, value]) => [h("dt", {}, name), h("dd", {}, value)])),
       h("p", { className: "soft" }, base.reason),
       h("table", { "aria-label": "Footprints" }, h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "piece"), h("th", { scope: "col" }, "N"), h("th", { scope: "col" }, "kPa"))), h("tbody", {}, ...rows)));

@@ -12,7 +12,7 @@ export class List {
   constructor(store, shelf, add) {
     this.store = store;
     this.rows = h("tbody");
-    const head = h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "piece"), h("th", { scope: "col" }, "kg"), h("th", { scope: "col", title: "least push that moves it, newton" }, "push N")));
+    const head = h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "piece"), h("th", { scope: "col" }, "kg"), h("th", { scope: "col", title: "least push at its top that moves anything, newton", style: { whiteSpace: "nowrap" } }, "push, N")));
     const tank = h("div", { className: "scroll" }, h("table", { className: "stones", "aria-label": "Pieces in the tank" }, head, this.rows));
     shelf.classList.add("scroll");
     this.tabs = tabs("Stones", [{ id: "tank", words: "In the tank", panel: tank }, { id: "shelf", words: "Shelf", panel: shelf }]);
@@ -47,8 +47,8 @@ export class List {
     const notes = badges.map((words) => h("span", { className: "badge" }, String(words)));
     if (fault) notes.push(h("span", { className: "badge bad", title: fault.words }, `▲ ${fault.fault}`));
     return h("tr", { "aria-selected": String(store.picked.includes(piece.id)), className: later ? "later" : "", on: { click: pick } },
-      h("td", { style: { maxWidth: "0", width: "62%" } }, name, notes.length ? h("div", { className: "row", style: { gap: "4px" } }, ...notes) : null),
+      h("td", { style: { maxWidth: "0", width: "56%" } }, name, notes.length ? h("div", { className: "row", style: { gap: "4px" } }, ...notes) : null),
       h("td", {}, figure(piece.mass_kg, 2)),
-      h("td", { title: answer?.towards ? `towards ${answer.towards}` : "" }, answer?.moves ? `↷ ${figure(answer.push_n, 1)}` : figure(answer?.push_n, 1)));
+      h("td", { style: { whiteSpace: "nowrap" }, title: answer?.towards ? `towards ${answer.towards}` : "" }, answer?.moves ? `↷ ${figure(answer.push_n, 1)}` : figure(answer?.push_n, 1)));
   }
 }

@@ -22,7 +22,9 @@ export class Order {
     this.bars = h("ol", { id: "bars", "aria-label": "Steps; drag one, or press Alt with an arrow key, to change the order" });
     this.slider = h("input", { type: "range", id: "step", min: "0", max: "1", value: "1", "aria-label": "Step of building that is shown", on: { input: () => this.jump(Number(this.slider.value)) } });
     this.find = h("button", { type: "button", on: { click: () => this.search() } }, "Find an order");
-    byId("order").append(this.back, this.said, h("div", { id: "track" }, this.bars, this.slider), this.on, this.find);
+    this.hint = h("span", { className: "soft" }, "Each step gets a bar as high as its margin, once there is an order.");
+    this.track = h("div", { id: "track" }, this.hint, this.bars, this.slider);
+    byId("order").append(this.back, this.said, this.track, this.on, this.find);
     this.card = byId("stepcard");
     store.on(["state", "ordered", "step", "verdict"], () => this.show());
     this.dragging();
@@ -63,6 +65,9 @@ export class Order {
     this.slider.max = String(Math.max(1, many));
     this.slider.value = String(many ? at : 1);
     this.slider.disabled = this.back.disabled = this.on.disabled = !many;
+    this.hint.hidden = many > 0;
+    this.bars.hidden = this.slider.hidden = !many;
+    this.track.classList.toggle("empty", !many);
     const old = ordered && state && ordered.version !== state.version ? " (before the last change)" : "";
     if (!ordered) this.saying(this.working || "Order of building", this.working ? "searching…" : "not searched yet");
     else if (!many) this.saying(ordered.verdict, ordered.reason);

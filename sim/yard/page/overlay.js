@@ -53,10 +53,10 @@ export class Overlay {
       const long = Math.max(50, radius * 1.1);
       const along = new THREE.Vector3(...first.direction).normalize();
       const paint = new THREE.MeshBasicMaterial({ color: ARROW, depthTest: false, transparent: true, opacity: 0.92, toneMapped: false });
-      const shaft = new THREE.Mesh(new THREE.CylinderGeometry(long / 22, long / 22, long, 14), paint);
+      const shaft = new THREE.Mesh(new THREE.CylinderGeometry(long / 44, long / 44, long, 14), paint);
       shaft.position.y = long / 2;
-      const head = new THREE.Mesh(new THREE.ConeGeometry(long / 7, long / 3, 20), paint);
-      head.position.y = long * 1.15;
+      const head = new THREE.Mesh(new THREE.ConeGeometry(long / 12, long / 4, 20), paint);
+      head.position.y = long * 1.1;
       this.arrow.add(shaft, head);
       this.arrow.quaternion.setFromUnitVectors(new THREE.Vector3(0, 1, 0), along);
       this.arrow.position.copy(stone.mesh.position);

@@ -108,9 +108,9 @@ export class Picked {
   acts(piece) {
     const { doing, store } = this;
     const pieces = store.picked;
+    const down = h("button", { type: "button", className: "main wide", title: "Free it of overlaps and drop it until it rests (D)", disabled: piece.locked, on: { click: () => void doing.setDown() } }, "Set down");
     /** @type {[string, string, () => void, boolean?][]} */
     const acts = [
-      ["Set down", "Free it of overlaps and drop it until it rests (D)", () => void doing.setDown()],
       ["Level", "Lay its strata level", () => void doing.onLoose((loose) => doing.do("level", { pieces: loose }))],
       ["Duplicate", "A copy beside it (Ctrl D)", () => void doing.duplicate()],
       ["Hide", "Do not draw it; it still counts (H)", () => void doing.do("hide", { pieces, hidden: !piece.hidden }), piece.hidden],
@@ -118,7 +118,7 @@ export class Picked {
       ["Fix", "An immovable support, as if bolted down", () => void doing.do("fix", { pieces, fixed: !piece.fixed }), piece.fixed],
       ["Take out", "Out of the tank, onto the shelf (Delete)", () => void doing.remove()],
     ];
-    return h("div", { className: "acts" }, ...acts.map(([words, title, click, pressed]) => h("button", { type: "button", title, on: { click }, "aria-pressed": pressed === undefined ? undefined : String(pressed) }, words)));
+    return h("div", { className: "acts" }, down, ...acts.map(([words, title, click, pressed]) => h("button", { type: "button", title, on: { click }, "aria-pressed": pressed === undefined ? undefined : String(pressed) }, words)));
   }
 
   /** @param {PieceState} piece */

@@ -5,7 +5,7 @@ import { figure, svg } from "./dom.js";
 /** @typedef {import("./messages.js").FootingState} FootingState */
 /** @typedef {import("./messages.js").Swatch} Swatch */
 
-const LEAST_MM = 7; // narrower contacts are drawn as wide as this, or nobody would see them
+const LEAST_MM = 9; // narrower contacts are drawn as wide as this, or nobody would see them
 
 /**
  * An outline wide enough to be seen: contacts on a point or a line get a small square around them.
@@ -57,8 +57,55 @@ export class Pressing {
     patch.renderOrder = 1;
     const edge = new THREE.LineLoop(new THREE.BufferGeometry().setFromPoints(shape.getPoints()), new THREE.LineBasicMaterial({ color: "#3a2a22" }));
     edge.position.z = floor + 0.8;
-    this.group.add(patch, edge);
+    this.group.add(patch, edge, this.halo(footing, swatch?.colour ?? "#c9c5b9", floor));
   }
+
+  /**
+   * A soft disc whose area goes with the force: so the load shows without its colour.
+   * @param {FootingState} footing
+   * @param {string} colour
+   * @param {number} floor
+   */
+  halo(footing, colour, floor) {
+    const radius = haloMm(footing.force_n);
+    const disc = new THREE.Mesh(new THREE.CircleGeometry(radius, 40), new THREE.MeshBasicMaterial({ color: colour, map: softDisc(), transparent: true, depthWrite: false, toneMapped: false }));
+    const [x, y] = middle(visible(footing));
+    disc.position.set(x, y, floor + 0.4);
+    disc.renderOrder = 1;
+    return disc;
+  }
+}
+
+/** Radius of the disc around a footprint, mm. @param {number} force_n */
+function haloMm(force_n) {
+  return 9 + 9 * Math.sqrt(Math.max(0, force_n));
+}
+
+/** @param {[number, number][]} outline */
+function middle(outline) {
+  const sum = outline.reduce((all, point) => [all[0] + point[0], all[1] + point[1]], [0, 0]);
+  return [sum[0] / outline.length, sum[1] / outline.length];
+}
+
+/** @type {THREE.Texture | null} */
+let disc = null;
+
+/** White that fades out from the middle. */
+function softDisc() {
+  if (disc) return disc;
+  const canvas = document.createElement("canvas");
+  canvas.width = canvas.height = 128;
+  const pen = canvas.getContext("2d");
+  if (pen) {
+    const fade = pen.createRadialGradient(64, 64, 4, 64, 64, 64);
+    fade.addColorStop(0, "#ffffffd0");
+    fade.addColorStop(0.45, "#ffffff80");
+    fade.addColorStop(1, "#ffffff00");
+    pen.fillStyle = fade;
+    pen.fillRect(0, 0, 128, 128);
+  }
+  disc = new THREE.CanvasTexture(canvas);
+  return disc;
 }
 
 /**
@@ -77,13 +124,14 @@ export function plan(store) {
     const swatch = state?.legends.pressure[footing.swatch];
     const outline = visible(footing);
     const points = outline.map(([x, y]) => `${x.toFixed(1)},${(deep - y).toFixed(1)}`).join(" ");
-    const x = outline.reduce((sum, point) => sum + point[0], 0) / outline.length;
-    const y = outline.reduce((sum, point) => sum + point[1], 0) / outline.length;
+    const [x, y] = middle(outline);
+    const colour = swatch?.colour ?? "#c9c5b9";
     const picked = store.picked.includes(footing.piece);
     drawn.append(svg("g", {},
       svg("title", {}, `${footing.piece}: ${figure(footing.force_n, 1)} N, ${footing.pressure_kpa === null ? "a point or a line" : `${figure(footing.pressure_kpa, 1)} kPa`}`),
-      svg("polygon", { points, fill: swatch?.colour ?? "#c9c5b9", stroke: picked ? "#ff7a1f" : "#3a2a22", "stroke-width": picked ? 6 : 1.4 }),
-      svg("text", { x, y: deep - y - size * 0.75, "font-size": size, "text-anchor": "middle", fill: "#26302f", stroke: "#eef3ef", "stroke-width": size / 6, "paint-order": "stroke", "font-weight": 700 }, swatch?.mark ?? "?")));
+      svg("circle", { cx: x, cy: deep - y, r: haloMm(footing.force_n), fill: colour, "fill-opacity": 0.28 }),
+      svg("polygon", { points, fill: colour, stroke: picked ? "#ff7a1f" : "#3a2a22", "stroke-width": picked ? 6 : 1.4 }),
+      svg("text", { x, y: deep - y - haloMm(footing.force_n) - size * 0.2, "font-size": size * 0.9, "text-anchor": "middle", fill: "#26302f", stroke: "#eef3ef", "stroke-width": size / 6, "paint-order": "stroke", "font-weight": 600 }, figure(footing.force_n, 1))));
   }
   if (base) {
     const [x, y] = base.at_mm;

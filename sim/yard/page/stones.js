@@ -4,7 +4,7 @@ import { geometry } from "./meshes.js";
 import { signFor } from "./signs.js";
 
 /** @typedef {import("./store.js").PieceState} PieceState */
-/** @typedef {{mesh: THREE.Mesh<THREE.BufferGeometry, THREE.MeshStandardMaterial>, rim: THREE.Mesh, sign: THREE.Sprite, key: string}} Stone */
+/** @typedef {{mesh: THREE.Mesh<THREE.BufferGeometry, THREE.MeshLambertMaterial>, rim: THREE.Mesh, sign: THREE.Sprite, key: string}} Stone */
 
 const PICK = "#ff7a1f";
 const FAULT = "#a3322a";
@@ -50,7 +50,7 @@ export class Stones {
     const there = this.all.get(piece.id);
     if (!now || now.mesh !== piece.mesh || there?.key === piece.mesh) return;
     if (there) this.drop(piece.id, there);
-    const mesh = new THREE.Mesh(shape, new THREE.MeshStandardMaterial({ vertexColors: true, roughness: 0.93 }));
+    const mesh = new THREE.Mesh(shape, new THREE.MeshLambertMaterial({ vertexColors: true }));
     mesh.name = piece.id;
     mesh.castShadow = mesh.receiveShadow = true;
     const rim = new THREE.Mesh(shape, rimMaterial());
@@ -119,13 +119,13 @@ export class Stones {
     const margin = colouring === "margin";
     const ghost = colouring === "base";
     const material = stone.mesh.material;
+    const rebuilt = material.vertexColors === margin || material.transparent !== ghost;
     material.vertexColors = !margin;
     material.color.set(margin ? (swatch?.colour ?? UNKNOWN) : "#ffffff");
-    material.roughness = margin ? 0.85 : 0.93;
     material.transparent = ghost;
     material.opacity = ghost ? (picked ? 0.45 : 0.16) : 1;
     material.depthWrite = !ghost;
-    material.needsUpdate = true;
+    if (rebuilt) material.needsUpdate = true;
     stone.mesh.castShadow = !ghost;
     stone.sign.visible = margin && stone.mesh.visible;
     if (margin) {

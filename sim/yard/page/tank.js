@@ -3,8 +3,9 @@ import * as THREE from "three";
 
 /** @typedef {import("./messages.js").TankState} TankState */
 
-const EDGE = { color: "#8fbcb5", emissive: "#2f7a74", emissiveIntensity: 0.12, roughness: 0.25, transparent: true, opacity: 0.62, depthWrite: false };
-const GLASS = { color: "#e6f5f2", transparent: true, opacity: 0.055, roughness: 0.02, envMapIntensity: 2.2, depthWrite: false, side: THREE.DoubleSide };
+// clear things are drawn without light of their own: cheap, and calm
+const EDGE = { color: "#8fbcb5", transparent: true, opacity: 0.62, depthWrite: false, toneMapped: false };
+const GLASS = { color: "#cfe6e1", transparent: true, opacity: 0.1, depthWrite: false, toneMapped: false };
 
 export class Tank {
   /** @param {import("./view.js").View} view */
@@ -62,8 +63,8 @@ export class Tank {
     shade.position.set(long / 2, deep / 2, -base - 8.5);
     shade.receiveShadow = true;
     this.group.add(shade);
-    const pane = this.box([long + 2 * side, deep + 2 * side, base], [long / 2, deep / 2, -base / 2 - 0.5], new THREE.MeshStandardMaterial({ color: "#8fb5ae", roughness: 0.3 }));
-    const mat = this.box([long + 50, deep + 50, 8], [long / 2, deep / 2, -base - 4.5], new THREE.MeshStandardMaterial({ color: "#59605b", roughness: 0.9 }));
+    const pane = this.box([long + 2 * side, deep + 2 * side, base], [long / 2, deep / 2, -base / 2 - 0.5], new THREE.MeshLambertMaterial({ color: "#8fb5ae" }));
+    const mat = this.box([long + 50, deep + 50, 8], [long / 2, deep / 2, -base - 4.5], new THREE.MeshLambertMaterial({ color: "#59605b" }));
     pane.castShadow = mat.castShadow = true;
   }
 
@@ -71,8 +72,8 @@ export class Tank {
   panes(tank) {
     const [long, deep, high] = tank.inner_mm;
     const side = tank.side_mm;
-    const glass = new THREE.MeshPhysicalMaterial(GLASS);
-    const edge = new THREE.MeshStandardMaterial(EDGE);
+    const glass = new THREE.MeshBasicMaterial(GLASS);
+    const edge = new THREE.MeshBasicMaterial(EDGE);
     for (const y of [-side / 2, deep + side / 2]) {
       this.box([long, side, high], [long / 2, y, high / 2], glass, 3);
       this.box([long + 2 * side, side, 4], [long / 2, y, high], edge, 3);
@@ -94,9 +95,9 @@ export class Tank {
   water(tank) {
     const [long, deep] = tank.inner_mm;
     const top = tank.water_mm;
-    const body = new THREE.MeshBasicMaterial({ color: "#5fa8a4", transparent: true, opacity: 0.05, depthWrite: false, side: THREE.DoubleSide, toneMapped: false });
+    const body = new THREE.MeshBasicMaterial({ color: "#5fa8a4", transparent: true, opacity: 0.06, depthWrite: false, toneMapped: false });
     this.box([long - 2, deep - 2, top], [long / 2, deep / 2, top / 2], body, 2);
-    const skin = new THREE.Mesh(new THREE.PlaneGeometry(long, deep), new THREE.MeshPhysicalMaterial({ color: "#bfe3df", transparent: true, opacity: 0.2, roughness: 0.06, side: THREE.DoubleSide, depthWrite: false, envMapIntensity: 1.6 }));
+    const skin = new THREE.Mesh(new THREE.PlaneGeometry(long, deep), new THREE.MeshBasicMaterial({ color: "#bfe3df", transparent: true, opacity: 0.2, side: THREE.DoubleSide, depthWrite: false, toneMapped: false, forceSinglePass: true }));
     skin.position.set(long / 2, deep / 2, top);
     skin.renderOrder = 2;
     this.group.add(skin);
@@ -114,7 +115,7 @@ export class Tank {
     const [front, back] = tank.ground_mm;
     const sandy = front > 0 || back > 0;
     this.ground = new THREE.Group();
-    const floor = new THREE.Mesh(new THREE.PlaneGeometry(long, deep), new THREE.MeshStandardMaterial({ color: "#d9ddd3", roughness: 0.8 }));
+    const floor = new THREE.Mesh(new THREE.PlaneGeometry(long, deep), new THREE.MeshLambertMaterial({ color: "#d9ddd3" }));
     floor.position.set(long / 2, deep / 2, tank.floor_mm - 0.2);
     floor.receiveShadow = true;
     this.group.add(floor);
@@ -135,7 +136,7 @@ function sand(long, deep, front, back) {
   const at = shape.getAttribute("position");
   for (let k = 0; k < at.count; k++) at.setZ(k, at.getZ(k) > 0 ? (at.getY(k) < 0 ? front : back) : 0.2);
   shape.computeVertexNormals();
-  const made = new THREE.Mesh(shape, new THREE.MeshStandardMaterial({ map: grains(long / deep), roughness: 1 }));
+  const made = new THREE.Mesh(shape, new THREE.MeshLambertMaterial({ map: grains(long / deep) }));
   made.position.set(long / 2, deep / 2, 0);
   made.receiveShadow = true;
   return made;
