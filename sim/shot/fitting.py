@@ -29,6 +29,7 @@ SQUARE_ON = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])  # ri
 STARTS_DEG = ((0.0, 0.0), (-20.0, 0.0), (20.0, 0.0), (0.0, 15.0), (0.0, -15.0), (-20.0, -15.0), (20.0, -15.0))
 FOCAL_GUESSES = (0.8, 0.5, 1.6)  # of the photo's width
 OUT_OF_SIGHT_PX = 1.0e5
+FARTHEST = 1.0e4  # metres or radians
 SAMPLES = 12  # along an edge, to find the part of it that a click means
 ROUGH_STEPS, FINE_STEPS = 60, 40  # of the solver, from each start and from the best of them
 
@@ -142,12 +143,12 @@ def uncertainties(found: Fit, click_px: float) -> Floats:
 
 def lens_from(task: Task, sought: Floats) -> Lens:
     """The camera that some numbers stand for; its `focal_m` is the image distance, its focus infinite."""
-    own = list(sought)
+    own = list(np.clip(sought, -FARTHEST, FARTHEST))  # a step of the solver may overshoot by any amount
     log_image = own.pop(0) if task.focal_m is None else None
     axes = Rotation.from_rotvec(own[0:3]).as_matrix() @ SQUARE_ON
-    position = np.array([own[3], -task.tank.side_m - math.exp(min(own[5], 10.0)), own[4]])
+    position = np.array([own[3], -task.tank.side_m - math.exp(min(max(own[5], -9.0), 9.0)), own[4]])
     if log_image is not None:
-        image = math.exp(min(max(log_image, -30.0), 10.0))
+        image = math.exp(min(max(log_image, -20.0), 9.0))
     else:
         assert task.focal_m is not None
         image = lengthened_m(task.focal_m, max(focus_m(task, position, axes[2]), 1.001 * task.focal_m))
