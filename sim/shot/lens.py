@@ -198,7 +198,7 @@ def _stand(scene: Scene, camera: Camera, fill: bool) -> tuple[Floats, Floats]:
         position = np.array(camera.position_mm) / MM_PER_M
         if camera.look_at_mm is not None:
             return position, np.array(camera.look_at_mm) / MM_PER_M
-    if position[1] > inner_m[1] / 2.0 - 1e-3:  # square-on from beyond the middle: sharp at an arm's length
+    if position[1] > -scene.tank.side_mm / MM_PER_M:  # not in front of the tank: sharp at an arm's length
         return position, position + np.array([0.0, 0.5, 0.0])
     return position, np.array([position[0], inner_m[1] / 2.0, position[2]])
 

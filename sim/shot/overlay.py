@@ -74,6 +74,7 @@ def wireframe(photo: Image.Image, lens: Lens, tank: Tank) -> Image.Image:
     """
     drawn = photo.copy()
     pen = ImageDraw.Draw(drawn)
+    width = max(1, photo.width // 1500)
     share = np.linspace(0.0, 1.0, POINTS_PER_EDGE + 1)[:, None]
     for edge in sorted(EDGES, key=lambda pair: pair[0] + pair[1]):
         first, last = (corner_m(name, tank) for name in edge)
@@ -82,8 +83,8 @@ def wireframe(photo: Image.Image, lens: Lens, tank: Tank) -> Image.Image:
         rgb = DEPTH_RGB if len(depths) == 2 else FRONT_RGB if "front" in depths else BACK_RGB
         for start, end in pairwise(pixels):
             if np.isfinite([start, end]).all() and np.abs([start, end]).max() < 1e5:
-                # PIL counts from the middle of a pixel
-                pen.line([*(start - 0.5), *(end - 0.5)], fill=rgb, width=max(1, photo.width // 1500))
+                # whole pixels, counted from their middles: fractions would be cut off
+                pen.line([*np.floor(start).tolist(), *np.floor(end).tolist()], fill=rgb, width=width)
     return drawn
 
 
