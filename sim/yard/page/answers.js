@@ -1,4 +1,4 @@
-// The answers: the verdict, what would move first, states, base, joints, totals.
+// The answers: the verdict, what would move first, states, base, joints.
 import { figure, h, swatchOf, tabs } from "./dom.js";
 import { plan } from "./pressing.js";
 
@@ -19,22 +19,22 @@ export class Answers {
   /**
    * @param {import("./store.js").Store} store
    * @param {HTMLElement} picked the panel of what is picked
+   * @param {HTMLElement} whole the panel of the tank as a whole
    */
-  constructor(store, picked) {
+  constructor(store, picked, whole) {
     this.store = store;
     this.card = h("section", { className: "verdict undetermined", "aria-live": "polite", "aria-label": "Quick verdict", id: "verdict" });
     this.states = h("div", { className: "pad" });
     this.base = h("div", { className: "pad" });
     this.joints = h("div", { className: "pad" });
-    this.totals = h("div", { className: "pad" });
     this.tabs = tabs("Answers", [
       { id: "piece", words: "Piece", panel: picked },
       { id: "states", words: "States", panel: this.states },
       { id: "base", words: "Base", panel: this.base },
       { id: "joints", words: "Joints", panel: this.joints },
-      { id: "totals", words: "Totals", panel: this.totals },
+      { id: "whole", words: "Tank", panel: whole },
     ]);
-    this.body = h("div", { className: "scroll" }, picked, this.states, this.base, this.joints, this.totals);
+    this.body = h("div", { className: "scroll" }, picked, this.states, this.base, this.joints, whole);
     store.on(["state", "verdict", "faults"], () => this.show());
     store.on(["picked"], () => this.showBase());
     let colour = store.colouring;
@@ -49,7 +49,6 @@ export class Answers {
     this.showStates();
     this.showBase();
     this.showJoints();
-    this.showTotals();
   }
 
   showVerdict() {
@@ -126,19 +125,5 @@ export class Answers {
     this.store.picked = [...both];
     this.store.tell("picked");
     this.tabs.show("piece");
-  }
-
-  showTotals() {
-    const totals = this.store.verdict?.totals;
-    if (!totals) {
-      this.totals.replaceChildren(h("p", { className: "soft" }, "Not known yet."));
-      return;
-    }
-    const facts = [["Pieces", String(totals.pieces)], ["Stones and wood", figure(totals.mass_kg, 2, "kg")],
-      ["Centre of mass", totals.centre_mm ? `${totals.centre_mm.map((value) => value.toFixed(0)).join(" · ")} mm` : "–"],
-      ["Water displaced", figure(totals.displaced_ml / 1000, 2, "l")], ["Tank when full", figure(totals.tank_full_kg, 1, "kg")], ["On the floor", figure(totals.floor_kpa, 2, "kPa")],
-      ...totals.glue_g.map(([glue, grams]) => [glue, figure(grams, 1, "g")]),
-      ["Cost", totals.cost === null ? "no prices given" : `${figure(totals.cost, 2)} ${totals.currency}`]];
-    this.totals.replaceChildren(h("h3", {}, "Totals"), h("dl", { style: { marginTop: "6px" } }, ...facts.flatMap(([name, value]) => [h("dt", {}, name), h("dd", {}, value)])));
   }
 }

@@ -32,6 +32,7 @@ export class Gizmo {
     this.started = new Map();
     this.moved = false;
     this.sent = 0;
+    this.reach = 0; // of the handles, mm
     /** @type {Tool} */
     this.tool = "move";
     /** @type {Step} */
@@ -62,6 +63,7 @@ export class Gizmo {
     const tall = 1.9 * far * Math.tan(THREE.MathUtils.degToRad(this.view.camera.fov / 2));
     const radius = held.geometry.boundingSphere?.radius ?? 50;
     const wanted = Math.max(radius * 1.25, tall * 0.11);
+    this.reach = wanted;
     this.controls.size = (wanted * 8) / tall;
   }
 

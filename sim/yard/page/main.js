@@ -19,6 +19,7 @@ import { Shot } from "./shot.js";
 import { Stones } from "./stones.js";
 import { Store } from "./store.js";
 import { Tank } from "./tank.js";
+import { TankPanel } from "./tankpanel.js";
 import { Tools } from "./tools.js";
 import { View } from "./view.js";
 
@@ -28,7 +29,7 @@ const link = new Link();
 const store = new Store();
 const doing = new Doing(link, store);
 const picked = new Picked(store, doing);
-const answers = new Answers(store, picked.panel);
+const answers = new Answers(store, picked.panel, new TankPanel(store, doing).panel);
 const shot = new Shot(store, doing);
 byId("right").append(shot.panel, answers.card, answers.tabs.bar, answers.body);
 const adding = new Adding(store, doing);
@@ -90,6 +91,11 @@ function pickByPointer(view, stones, gizmo) {
 function hear() {
   link.onopen = (open) => {
     byId("lost").hidden = open;
+    if (open) {
+      // answers come with the new connection; old ones may be about a session that has ended
+      store.verdict = store.ordered = null;
+      shot.begin();
+    }
     byId("lost").textContent = open ? "" : "The connection to bedjoint is lost. Trying again by itself; nothing that you did is gone.";
   };
   link.hear("state", (state) => {
@@ -97,7 +103,7 @@ function hear() {
     store.faults = state.faults;
     store.picked = store.picked.filter((id) => store.piece(id));
     store.tell("state", "faults", "picked");
-    if (!shot.asked) void shot.shoot();
+    shot.ask();
   });
   link.hear("dragged", (told) => {
     if (!store.state) return;
@@ -112,6 +118,7 @@ function hear() {
   });
   link.hear("shot", (told) => {
     store.shot = told;
+    shot.follow(told);
     store.tell("shot");
   });
   link.hear("ordered", (told) => {

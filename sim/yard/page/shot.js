@@ -2,6 +2,7 @@
 import { dialogById, figure, h, segments, svg } from "./dom.js";
 import { say } from "./doing.js";
 
+const WELCOME_MS = 400; // in which a session tells the shot that it has
 const LENSES = [18, 24, 28, 35, 50, 70, 85];
 
 export class Shot {
@@ -17,6 +18,7 @@ export class Shot {
     this.focal = null;
     this.opacity = 0;
     this.asked = false;
+    this.told = false;
     this.image = h("img", { alt: "The front shot, through glass and water", id: "shot" });
     this.concept = h("img", { alt: "", style: { opacity: "0" }, hidden: true });
     this.lines = svg("svg", { viewBox: "0 0 1 1", preserveAspectRatio: "none", "aria-hidden": "true" });
@@ -55,9 +57,36 @@ export class Shot {
     void this.shoot();
   }
 
+  /** A new connection: whether the session takes shots already is not known yet. */
+  begin() {
+    this.asked = this.told = false;
+  }
+
+  /** Ask for the shot once, unless the session tells one by itself. */
+  ask() {
+    if (this.asked) return;
+    this.asked = true;
+    setTimeout(() => {
+      if (!this.told) void this.shoot();
+    }, WELCOME_MS);
+  }
+
+  /**
+   * All windows show the same shot: the settings are those that it was taken with.
+   * @param {import("./messages.js").ShotTold} shot
+   */
+  follow(shot) {
+    this.told = true;
+    this.flooded = shot.flooded;
+    this.pressWet(shot.flooded ? "wet" : "dry");
+    const own = this.store.state?.camera.focal_mm;
+    this.focal = own === undefined || Math.abs(shot.focal_mm - own) < 0.01 ? null : shot.focal_mm;
+    const listed = this.focal === null || LENSES.includes(this.focal);
+    if (listed) this.lens.value = this.focal === null ? "" : String(this.focal);
+  }
+
   /** Take it, and from now on after every change. */
   async shoot() {
-    this.asked = true;
     this.old.hidden = false;
     await this.doing.do("shoot", { flooded: this.flooded, focal_mm: this.focal, width_px: 640, fine: false });
   }
