@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import click
 
@@ -71,6 +71,14 @@ def _size(_: click.Context, __: click.Parameter, text: str | None) -> tuple[int,
 @click.option("--preview", is_flag=True, help="A quick picture, 640 pixels wide.")
 @click.option("--depth-of-field", "blurred", is_flag=True, help="Blur what the aperture leaves out of focus.")
 @click.option("--report", is_flag=True, help="Say what of the tank shows, what would hide it, and the composition.")
+@click.option("--over", "under", metavar="PICTURE", help="Lay the shot over this picture: a path, photo or concept.")
+@click.option(
+    "--manner",
+    type=click.Choice(["blend", "edges", "beside"]),
+    default="blend",
+    help="How to lay it over: blended (default), only its edges, or beside it.",
+)
+@click.option("--opacity", type=click.FloatRange(0, 1), help="Of the shot over the picture. Default: [photo] opacity.")
 @click.option("--size", "size_px", metavar="WxH", callback=_size, help="Size of the picture.")
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 def command(
@@ -85,6 +93,9 @@ def command(
     preview: bool,
     blurred: bool,
     report: bool,
+    under: str | None,
+    manner: Literal["blend", "edges", "beside"],
+    opacity: float | None,
     size_px: tuple[int, int] | None,
     as_json: bool,
 ) -> None:
@@ -95,9 +106,11 @@ def command(
     \b
     Example:  bedjoint shot sea_arch.toml -o shot.png --lens 24 --lens 35 --both
               bedjoint shot sea_arch.toml --report --both
+              bedjoint shot sea_arch.toml -o over.png --over photo --opacity 0.6
               bedjoint shot sea_arch.toml --where 450,225,0 --flooded
               bedjoint shot sea_arch.toml --fill --lens 24 --lens 35
     """
+    from sim.cli.shot_overlay import Over, lay_shot_over
     from sim.cli.shot_picture import Wanted, shoot
     from sim.scene import read_scene
 
@@ -107,16 +120,21 @@ def command(
         raise click.UsageError("--where gives no picture and no report: leave out -o and --report.")
     if not (points_mm or fill or output or report):
         raise click.UsageError("Say what is wanted: -o PICTURE, --report, --where X,Y,Z or --fill.")
+    if under is not None and (output is None or both or report or guides or blurred or len(lenses_mm) > 1):
+        raise click.UsageError("--over needs -o and goes with one lens, dry or flooded, without guides and report.")
     scene = read_scene(scene_file)
+    lens_mm = lenses_mm[0] if lenses_mm else None
+    if under is not None and output is not None:
+        over = Over(under, manner, opacity, flooded is not False, lens_mm, fill, size_px, preview)
+        lay_shot_over(scene, over, output)
+        return
     if output or report:
         fillings = (False, True) if both else (flooded is not False,)
         wanted = Wanted(output, lenses_mm, fillings, size_px, fill, guides, preview, blurred, report, as_json)
         shoot(scene, wanted)
         return
     if points_mm:
-        print_places(
-            scene, points_mm, lenses_mm[0] if lenses_mm else None, flooded is not False, size_px, fill, as_json
-        )
+        print_places(scene, points_mm, lens_mm, flooded is not False, size_px, fill, as_json)
     else:
         print_standing(scene, lenses_mm, as_json)
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageOps
 from scipy import ndimage
 
-from sim.errors import BedjointError
+from sim.errors import BedjointError, OutputError
 from sim.shot.clicks import EDGES, corner_m
 from sim.shot.lens import Lens
 from sim.shot.projection import project_with
@@ -29,6 +29,7 @@ OUTLINE_RGB = (255, 92, 40)
 STEEP = 0.10  # change of brightness across an outline, of the whole range
 POINTS_PER_EDGE = 48
 GAP_PX = 12
+KINDS = {".png": "PNG", ".jpg": "JPEG", ".jpeg": "JPEG", ".webp": "WEBP"}
 
 
 def read_photo(path: Path, largest_px: int = LARGEST_PX) -> tuple[Image.Image, tuple[int, int]]:
@@ -138,11 +139,16 @@ def outline_of_shapes(shapes: NDArray[np.int32]) -> NDArray[np.bool_]:
 
 
 def picture_bytes(picture: Image.Image | Pixels, path: Path) -> bytes:
-    """A picture as the content of a file of that name: PNG, or JPEG by its ending."""
-    image = picture if isinstance(picture, Image.Image) else Image.fromarray(picture)
+    """A picture as the content of a file of that name, whose ending says the kind.
+
+    Raises
+    ------
+    OutputError
+        For an ending other than .png, .jpg, .jpeg and .webp.
+    """
+    kind = KINDS.get(path.suffix.lower())
+    if kind is None:
+        raise OutputError(f'{path}: "{path.suffix}" is no kind of picture. Name the file .png, .jpg or .webp.')
     stream = io.BytesIO()
-    if path.suffix.lower() in (".jpg", ".jpeg"):
-        image.save(stream, "JPEG", quality=92)
-    else:
-        image.save(stream, "PNG")
+    (picture if isinstance(picture, Image.Image) else Image.fromarray(picture)).save(stream, kind, quality=93)
     return stream.getvalue()
