@@ -49,6 +49,8 @@ def shoot(scene: Scene, wanted: Wanted) -> None:
     from sim.shot.sighting import require_outside
     from sim.shot.stage import set_stage
 
+    if wanted.output is not None:
+        _kind(wanted.output)
     lenses = [lens_of(scene, focal, wanted.fill) for focal in wanted.lenses_mm or (None,)]
     require_outside(scene, lenses[0].position_m, tank_of(scene, False))
     pictures: list[tuple[str, NDArray[np.uint8]]] = []
@@ -93,16 +95,20 @@ def _picture(scene: Scene, stage: Stage, lens: Lens, flooded: bool, wanted: Want
     return with_guides(picture, wanted.guides, shape)
 
 
-def _encoded(picture: NDArray[np.uint8], output: Path) -> bytes:
-    import io
-
-    from PIL import Image
-
+def _kind(output: Path) -> str:
     from sim.errors import OutputError
 
     kind = {".png": "PNG", ".jpg": "JPEG", ".jpeg": "JPEG", ".webp": "WEBP"}.get(output.suffix.lower())
     if kind is None:
         raise OutputError(f'{output}: "{output.suffix}" is no kind of picture. Name the file .png, .jpg or .webp.')
+    return kind
+
+
+def _encoded(picture: NDArray[np.uint8], output: Path) -> bytes:
+    import io
+
+    from PIL import Image
+
     stream = io.BytesIO()
-    Image.fromarray(picture).save(stream, kind, quality=93)
+    Image.fromarray(picture).save(stream, _kind(output), quality=93)
     return stream.getvalue()
