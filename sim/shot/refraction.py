@@ -13,7 +13,7 @@ Everything lies in the tank's frame: the front pane's inner face is y = 0, its o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -166,3 +166,26 @@ def rays_into_tank(origin_m: Floats, directions: Floats, tank: Tank) -> tuple[Fl
     # as 1 - (lateral / n)^2, but exact for air: the forward part is then what it was
     inside[:, 1] = np.sqrt(forward**2 + behind**2 - 1.0) / behind
     return points, inside
+
+
+def beside(eye_m: Floats, tank: Tank, right: bool) -> bool:
+    """Whether an eye stands beyond the left or the right side pane."""
+    return bool(eye_m[0] > tank.inner_m[0] + tank.side_m if right else eye_m[0] < -tank.side_m)
+
+
+def turned_tank(tank: Tank) -> Tank:
+    """The same tank with a side pane as its front; see `turned`."""
+    length, depth, height = tank.inner_m
+    return replace(tank, inner_m=(depth, length, height))
+
+
+def turned(places_m: Floats, tank: Tank, right: bool) -> Floats:
+    """Points (..., 3) in the frame whose front pane is the left or the right side pane: (y, x or length - x, z)."""
+    x = places_m[..., 0]
+    return np.stack([places_m[..., 1], tank.inner_m[0] - x if right else x, places_m[..., 2]], axis=-1)
+
+
+def turned_back(places_m: Floats, tank: Tank, right: bool) -> Floats:
+    """The inverse of `turned`."""
+    x = places_m[..., 1]
+    return np.stack([tank.inner_m[0] - x if right else x, places_m[..., 0], places_m[..., 2]], axis=-1)

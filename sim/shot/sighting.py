@@ -5,6 +5,7 @@ Glossary
 pane : through the front pane, then straight through water or air
 surface : from above through the water's surface, over the rim or through the front pane before
 top : over the rim, straight through air
+side : through a side pane, by an eye that stands beyond it
 """
 
 from __future__ import annotations
@@ -16,16 +17,16 @@ from numpy.typing import NDArray
 
 from sim.errors import Fault, SceneError
 from sim.scene import Scene
-from sim.shot.refraction import Tank, apparent_points, rays_into_tank
-from sim.shot.surface import crossing_rim, from_above
+from sim.shot.refraction import Tank, apparent_points, beside, rays_into_tank, turned, turned_back, turned_tank
+from sim.shot.surface import crossing_rim, from_above, over_the_pane
 from sim.units import MM_PER_M
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int8]
 
-PANE, SURFACE, TOP = 0, 1, 2
-WAYS = ("pane", "surface", "top")
+PANE, SURFACE, TOP, SIDE = 0, 1, 2, 3
+WAYS = ("pane", "surface", "top", "side")
 EDGE_M = 1e-9  # the edges of the opening belong to it
 
 
@@ -36,12 +37,12 @@ class Sights:
     directions: Floats  # (n, 3) in air, from the eye
     entry_m: Floats  # (n, 3) where the light leaves the tank: on the front pane's inner face or level with the rim
     bend_m: Floats  # (n, 3) the last bend of the ray before the point; the entry where there is no other
-    way: Ints  # (n,) PANE, SURFACE or TOP
+    way: Ints  # (n,) PANE, SURFACE, TOP or SIDE
     open: Bools  # (n,) whether light comes by this way; what stands in the tank is not looked at
 
 
 def sights(points_m: Floats, eye_m: Floats, tank: Tank) -> Sights:
-    """The way by which an eye sees points; the front pane first, then the surface and the open top.
+    """The way by which an eye sees points; the front pane first, then surface, open top and side panes.
 
     Where no way is open, the front pane's is given as if pane and filling went on, and `open` says no.
 
@@ -60,9 +61,14 @@ def sights(points_m: Floats, eye_m: Floats, tank: Tank) -> Sights:
         lacking = ~found.open & inside & under & (eye_m[2] > tank.level_m)
         if lacking.any() and (eye_m[1] < -tank.side_m or not through_pane):
             found = _with(found, lacking, _by_surface(points_m[lacking], eye_m, tank, through_pane))
-    lacking = ~found.open & inside & ~under & (eye_m[2] > tank.inner_m[2])
+    between = ((points_m[:, :2] >= 0.0) & (points_m[:, :2] <= tank.inner_m[:2])).all(axis=1)  # stones may stand out
+    lacking = ~found.open & between & ~under
     if lacking.any():
         found = _with(found, lacking, _by_top(points_m[lacking], eye_m, tank))
+    for right in (False, True):
+        lacking = ~found.open & inside
+        if lacking.any() and beside(eye_m, tank, right):
+            found = _with(found, lacking, _by_side(points_m[lacking], eye_m, tank, right))
     return found
 
 
@@ -120,7 +126,18 @@ def _by_surface(points_m: Floats, eye_m: Floats, tank: Tank, through_pane: bool)
 def _by_top(points_m: Floats, eye_m: Floats, tank: Tank) -> Sights:
     towards = points_m - eye_m
     entry, over = crossing_rim(eye_m, towards, tank)
-    return Sights(towards, entry, entry, np.full(len(points_m), TOP, np.int8), over)
+    above, level = over_the_pane(eye_m, towards, tank)
+    entry = np.where(over[:, None], entry, above)
+    return Sights(towards, entry, entry, np.full(len(points_m), TOP, np.int8), over | level)
+
+
+def _by_side(points_m: Floats, eye_m: Floats, tank: Tank, right: bool) -> Sights:
+    """As through the front pane, in a frame whose front is the side pane."""
+    eye = turned(eye_m, tank, right)
+    seen = _by_pane(turned(points_m, tank, right), eye, turned_tank(tank))
+    entry = turned_back(seen.entry_m, tank, right)
+    towards = turned_back(seen.directions + eye, tank, right) - eye_m
+    return Sights(towards, entry, entry, np.full(len(points_m), SIDE, np.int8), seen.open)
 
 
 def _with(old: Sights, chosen: Bools, new: Sights) -> Sights:

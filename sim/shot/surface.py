@@ -92,6 +92,22 @@ def crossing_rim(origin_m: Floats, directions: Floats, tank: Tank) -> tuple[Floa
     return points, down & _within(points[:, :2], tank)
 
 
+def over_the_pane(origin_m: Floats, directions: Floats, tank: Tank) -> tuple[Floats, Bools]:
+    """Rays (n, 3) from an eye in front of the front pane that pass above its upper edge, on their way in or beyond.
+
+    Returns
+    -------
+    points_m : (n, 3) where they cross the plane of its inner face
+    over : (n,)
+    """
+    forward = (directions[:, 1] > 0.0) & (origin_m[1] < -tank.side_m)
+    slope = np.where(forward, 1.0 / np.where(forward, directions[:, 1], 1.0), np.nan)[:, None]
+    outer, inner = (origin_m + directions * ((y - origin_m[1]) * slope) for y in (-tank.side_m, 0.0))
+    with np.errstate(invalid="ignore"):
+        over = forward & (outer[:, 2] > tank.inner_m[2]) & (inner[:, 2] > tank.inner_m[2])
+    return inner, over
+
+
 def _within(plan_m: Floats, tank: Tank) -> Bools:
     with np.errstate(invalid="ignore"):
         return np.asarray(((plan_m >= 0.0) & (plan_m <= tank.inner_m[:2])).all(axis=1))

@@ -15,13 +15,13 @@ from sim.pieces.placing import PlacedPiece
 from sim.scene import Scene
 from sim.shot.lens import Lens
 from sim.shot.refraction import Tank
-from sim.shot.sighting import SURFACE, WAYS, Sights, require_outside, sights
+from sim.shot.sighting import SIDE, SURFACE, WAYS, Sights, require_outside, sights
 
 Floats = NDArray[np.float64]
 
 TOUCHING_M = 2e-5  # a point on a piece's own surface is not hidden by it
 STEP_M = 1e-3  # along a ray, between looks at the ground
-GROUND, WATER, FRONT, FRAME = "ground", "water surface", "front opening", "frame"
+GROUND, WATER, FILM, FRONT, FRAME = "ground", "water surface", "film", "front opening", "frame"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +34,10 @@ class Place:
         Right and down from the upper left corner; None: behind the camera.
     visible : bool
     hidden_by : str or None
-        A piece's id, "ground", "water surface" (total reflection, or seen only by way of it), "front opening"
-        (the light would pass beside the pane), "frame" (outside the picture); None when visible.
+        A piece's id, "ground", "water surface" (which reflects totally from below), "film" (on a side pane), "front
+        opening" (the light would pass beside the pane), "frame" (outside the picture); None when visible.
     way : str
-        "pane", "surface" or "top".
+        "pane", "surface", "top" or "side".
     in_frame : bool
     """
 
@@ -101,6 +101,8 @@ def _hidden_by(
         entry = found.entry_m[number]
         in_pane = 0.0 <= entry[0] <= tank.inner_m[0] and 0.0 <= entry[2] <= tank.inner_m[2]
         return WATER if in_pane else FRONT
+    if found.way[number] == SIDE and ("left" if found.entry_m[number][0] <= 0.0 else "right") in scene.tank.film:
+        return FILM
     if blocker is not None:
         return blocker
     for start, end in _legs(found, number, point_m):

@@ -12,7 +12,7 @@ from sim.errors import SceneError
 from sim.scene import Scene
 from sim.shot.lens import lens_of
 from sim.shot.refraction import tank_of
-from sim.shot.sighting import PANE, SURFACE, TOP, sights
+from sim.shot.sighting import PANE, SIDE, SURFACE, TOP, sights
 from sim.shot.surface import enter_water
 
 Floats = NDArray[np.float64]
@@ -178,3 +178,46 @@ def test_the_size_of_the_picture_scales_the_pixels() -> None:
     assert sim.shot.project(scene, points, True, (3840, 2560)) == pytest.approx(
         2.0 * sim.shot.project(scene, points, True, (1920, 1280))
     )
+
+
+def test_stones_that_stand_out_of_the_tank_are_seen_over_the_pane() -> None:
+    """From before the pane and below the rim: nothing bends on the way, as the light passes above the glass."""
+    scene = scene_with("position_mm = [750, -1000, 450]", 400)
+    points = np.array([[0.4, 0.3, 0.58], [0.9, 0.5, 0.7]])
+    lens, tank = lens_of(scene), tank_of(scene, True)
+    found = sights(points, lens.position_m, tank)
+    assert found.way.tolist() == [TOP, TOP]
+    assert found.open.all()
+    assert np.nanmax(miss(scene, points, True)) < 1e-9
+    assert sim.shot.project(scene, points, True) == pytest.approx(lens.pixels(points - lens.position_m, (1920, 1280)))
+
+
+@pytest.mark.parametrize("x_mm", [-900, 2400])
+def test_from_beyond_a_side_pane_the_light_comes_through_that(x_mm: int) -> None:
+    scene = scene_with(f"position_mm = [{x_mm}, -300, 300]\nlook_at_mm = [750, 300, 250]\nfocal_mm = 20", 430)
+    points = points_in_the_tank(6)
+    for flooded in (False, True):
+        lens, tank = lens_of(scene), tank_of(scene, flooded)
+        found = sights(points, lens.position_m, tank)
+        by_side = found.open & (found.way == SIDE)
+        assert by_side.mean() > 0.15
+        near, far = (found.entry_m[by_side, 0], 0.0 if x_mm < 0 else 1.5)
+        assert near == pytest.approx(np.full(by_side.sum(), far))
+        assert np.nanmax(miss(scene, points[by_side], flooded)) < 1e-9
+
+
+def test_a_side_pane_bends_as_the_front_pane_does() -> None:
+    """The tank turned by a quarter: the left pane shows to an eye beside it what the front pane shows to one before."""
+    beside = scene_with("position_mm = [-900, 300, 250]\nlook_at_mm = [0, 300, 250]\nfocus_mm = 1000", 500)
+    lens = lens_of(beside)
+    assert not lens.position_m[1] < 0.0
+    with pytest.raises(SceneError, match="beside the tank"):
+        sim.shot.project(beside, [[0.5, 0.3, 0.2]], True)
+    askew = scene_with("position_mm = [-900, -100, 250]\nlook_at_mm = [0, 300, 250]\nfocus_mm = 1000", 500)
+    front = scene_with(
+        "position_mm = [700, -900, 250]\nlook_at_mm = [300, 0, 250]\nfocus_mm = 1000", 500, (600.0, 1500.0, 500.0)
+    )
+    point = np.array([[0.2, 0.45, 0.2]])
+    turned = np.array([[0.6 - 0.45, 0.2, 0.2]])
+    assert sights(point, lens_of(askew).position_m, tank_of(askew, True)).way[0] == SIDE
+    assert sim.shot.project(askew, point, True) == pytest.approx(sim.shot.project(front, turned, True), abs=1e-8)

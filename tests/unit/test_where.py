@@ -124,3 +124,14 @@ def test_behind_the_camera() -> None:
     (place,) = places(scene, [[0.75, 0.3, 0.25]])
     assert place.px is None
     assert not place.visible
+
+
+@pytest.mark.parametrize("film", [False, True])
+def test_film_on_a_side_pane_hides_what_would_show_through_it(film: bool) -> None:
+    scene = scene_with("position_mm = [-900, -300, 250]\nlook_at_mm = [300, 300, 250]\nfocal_mm = 20", 500)
+    filmed = scene.model_copy(
+        update={"tank": scene.tank.model_copy(update={"film": ("left",) if film else ("right",)})}
+    )
+    (place,) = places(filmed, [[0.1, 0.5, 0.25]])
+    assert place.way == "side"
+    assert place.hidden_by == ("film" if film else None)
