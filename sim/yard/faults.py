@@ -53,6 +53,23 @@ class Faults:
         found.sort(key=lambda fault: (fault.fault != "outside", -fault.by_mm))
         return (*found, *_hovering(laid, chosen - touching - set(outside)))
 
+    def touching(self, laid: Laid, chosen: Collection[int]) -> set[int]:
+        """Pieces that touch some chosen ones, or others that do, those included."""
+        tolerance_m = laid.scene.check.overlap_mm / MM_PER_M
+        contact_m = laid.scene.check.contact_mm / MM_PER_M
+        meets: dict[int, set[int]] = {}
+        for a, b in near_pairs(laid, set(range(len(laid.pieces)))):
+            gap_m = self._pair(laid, a, b, (stamp(laid, a), stamp(laid, b)), tolerance_m)[1]
+            if -tolerance_m <= gap_m <= contact_m:
+                meets.setdefault(a, set()).add(b)
+                meets.setdefault(b, set()).add(a)
+        found, waiting = set(chosen), list(chosen)
+        while waiting:
+            new = meets.get(waiting.pop(), set()) - found
+            found |= new
+            waiting += new
+        return found
+
     def tidy(self, laid: Laid) -> None:
         """Forget pairs at places where nothing is any more, once there are many."""
         if len(self._pairs) < 40 * (len(laid.pieces) + 10):

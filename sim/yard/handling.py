@@ -6,19 +6,23 @@ Each function takes pieces where they lie and says where one of them goes: rotat
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from sim.contact import OVERLAP_M, PLANE_NAMES, Poses, Rest, clearance, everything_else, set_down
+from sim.contact import PLANE_NAMES, Poses, Rest, clearance, everything_else, set_down
+from sim.contact.assembly import part_of
+from sim.contact.settling import Outcome, Settled, let_go
 from sim.pieces.body import Body
 from sim.yard.bench import Floats, Laid
 
 Pose = tuple[Floats, Floats]
 
 FEEL_M = 2.0e-4  # a hand feels the way out of an overlap by moving so far
+FREE_M = 4.0e-4  # so far from everything a stone is free to be lowered
+REACH_M = 1.0e-3
 MOST_PUSHES = 16
 FARTHEST_NUDGE_M = 0.03  # a piece that must go farther is lifted out instead
 BEYOND = 1.05  # of the depth: a little more than enough
@@ -51,6 +55,26 @@ def lowered(laid: Laid, k: int, onto: NDArray[np.bool_]) -> SetDown:
     if rest is not Rest.AT_REST:
         pose = (laid.poses.rotation[k], laid.poses.position_m[k])
     return SetDown(rest, pose, nudged_m)
+
+
+def given_way(laid: Laid, group: Sequence[int], held: NDArray[np.bool_]) -> dict[int, tuple[Rest, Pose]]:
+    """Let pieces that touch each other give under what was set on them, until they all lie still.
+
+    A stone is set down onto others that stand still meanwhile; together they shift a little, mostly by less than a
+    millimetre. Those of `held` (n,) do not. Where one would give way, the answer says so, and none should be moved.
+    """
+    chosen = np.zeros(len(laid.pieces), np.bool_)
+    chosen[list(group)] = True
+    part, poses = part_of(laid.dry, laid.poses, chosen)
+    numbers = np.flatnonzero(chosen)
+    part = replace(part, fixed=part.fixed | held[numbers])
+    at_rest = [Settled(laid.pieces[k].id, Rest.AT_REST, 0.0, 0.0) for k in numbers]
+    outcome = let_go(part, Outcome(poses, at_rest))
+    return {
+        int(k): (one.rest, (outcome.poses.rotation[i], outcome.poses.position_m[i]))
+        for i, (k, one) in enumerate(zip(numbers, outcome.pieces, strict=True))
+        if not part.fixed[i]
+    }
 
 
 def lowest_first(laid: Laid, chosen: Sequence[int]) -> list[int]:
@@ -116,27 +140,27 @@ def _onto(laid: Laid, k: int, other: int) -> Pose:
 
 
 def _in_tank(laid: Laid, k: int) -> Floats:
-    """Where a piece is when it is moved just as far as panes and base ask for."""
+    """Where a piece is when it is moved just as far as panes and base ask for, free of them."""
     low, high = laid.boxes[k]
     place: Floats = laid.poses.position_m[k].copy()
     for normal, offset in zip(laid.dry.planes.normal, laid.dry.planes.offset_m, strict=True):
         gap_m = float(np.where(normal > 0.0, low, high) @ normal) - offset
-        place += max(0.0, OVERLAP_M - gap_m) * normal if gap_m < 0.0 else 0.0
+        place += max(0.0, FREE_M * BEYOND - gap_m) * normal
     return place
 
 
 def _nudged(laid: Laid, k: int, others: NDArray[np.int64], start: Floats) -> Floats | None:
-    """Feel the shortest way out of all overlaps; None when it is a long one."""
+    """Feel the shortest way to where nothing is touched; None when it is a long one."""
     place = start
     rotation, position = laid.poses.rotation, laid.poses.position_m.copy()
 
     def depth_at(there: Floats) -> float:
         position[k] = there
-        return -clearance(laid.dry, Poses(rotation, position), k, others, FEEL_M)
+        return FREE_M - clearance(laid.dry, Poses(rotation, position), k, others, REACH_M)
 
     for _ in range(MOST_PUSHES):
         depth = depth_at(place)
-        if depth <= OVERLAP_M:
+        if depth <= 0.0:
             return place
         slope = np.array([depth_at(place + step) - depth_at(place - step) for step in FEEL_M * np.eye(3)])
         length = float(np.linalg.norm(slope))

@@ -111,7 +111,7 @@ def replay(path: Path) -> Replayed | None:
                 _again(found, note)
             found.lines += 1
             found.size += len(raw) + 1
-        except (ValueError, KeyError, TypeError):
+        except (ValueError, KeyError, TypeError, RecursionError):
             break  # nothing behind a damaged line can be trusted to fit
     return found
 

@@ -165,25 +165,48 @@ class Session:
     def set_down(self, pieces: Sequence[str]) -> dict[str, Rest]:
         """Free pieces of overlaps and drop them until they rest, the lowest first; how each one ended.
 
-        A piece that finds no rest stays where it was.
+        Then they and what they touch give a little, together, unless locked. A piece that finds no rest stays where
+        it was; one that gives way under what was set on it is named too, and lies where it lay.
         """
         with self.lock:
             chosen = handling.lowest_first(self.laid, [number_of(self.laid, piece) for piece in pieces])
             self._free(chosen)
-            there = np.ones(len(self.laid.pieces), np.bool_)
-            there[chosen] = False
-            laid, rests = self.laid, {}
-            for k in chosen:
-                down = handling.lowered(laid, k, there)
-                there[k] = True
-                rests[laid.pieces[k].id] = down.rest
-                if down.rest is Rest.AT_REST:
-                    laid = laid.with_poses({k: down.pose})
+            laid, rests = self._lowered(chosen)
             resting = [k for k in chosen if rests[self.laid.pieces[k].id] is Rest.AT_REST]
-            places = {k: (laid.poses.rotation[k], laid.poses.position_m[k]) for k in resting}
+            laid, gave_way = self._given_way(laid, resting)
+            rests |= gave_way
+            places = {
+                k: (laid.poses.rotation[k], laid.poses.position_m[k])
+                for k in range(len(laid.pieces))
+                if laid.pieces[k] is not self.laid.pieces[k]
+            }
             if places:
-                self._move("set down", places)
+                names = listed([self.laid.pieces[k].id for k in resting])
+                self.edit(f"set down {names}", lambda document: write_places(document, self.laid, places))
             return rests
+
+    def _lowered(self, chosen: Sequence[int]) -> tuple[Laid, dict[str, Rest]]:
+        """Pieces set down one after the other, and how each ended."""
+        there = np.ones(len(self.laid.pieces), np.bool_)
+        there[list(chosen)] = False
+        laid, rests = self.laid, {}
+        for k in chosen:
+            down = handling.lowered(laid, k, there)
+            there[k] = True
+            rests[laid.pieces[k].id] = down.rest
+            if down.rest is Rest.AT_REST:
+                laid = laid.with_poses({k: down.pose})
+        return laid, rests
+
+    def _given_way(self, laid: Laid, resting: Sequence[int]) -> tuple[Laid, dict[str, Rest]]:
+        """What was set down and what it touches, given a little; and what does not bear it."""
+        if not resting:
+            return laid, {}
+        group = sorted(self._faults.touching(laid, resting))
+        held = np.array([piece.id in self.desk.locked for piece in laid.pieces], np.bool_)
+        given = handling.given_way(laid, group, held)
+        bad: dict[str, Rest] = {laid.pieces[k].id: rest for k, (rest, _) in given.items() if rest is not Rest.AT_REST}
+        return (laid if bad else laid.with_poses({k: pose for k, (_, pose) in given.items()})), bad
 
     def level(self, pieces: Sequence[str]) -> int:
         """Lay the beds of pieces level, by the least turn."""

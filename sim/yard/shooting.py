@@ -8,17 +8,15 @@ import time
 from collections import OrderedDict
 from dataclasses import dataclass
 
-import numpy as np
 from PIL import Image
 
 from sim.errors import BedjointError
-from sim.pieces.placing import PlacedPiece
 from sim.scene import Scene
+from sim.shot.composition import GOLDEN, THIRDS
+from sim.shot.edges import edge_sight
 from sim.shot.lens import Lens, lens_of
-from sim.shot.refraction import tank_of
 from sim.shot.shot import studio_of, take
 from sim.shot.stage import Stage, set_stage
-from sim.shot.where import where
 from sim.units import MM_PER_M
 from sim.yard.bench import Laid
 from sim.yard.jobs import GivenUp, Outdated
@@ -26,9 +24,8 @@ from sim.yard.protocol import Guide, ShotTold
 
 MOST_SHOTS = 12  # kept for windows that come late
 NARROWEST_PX, WIDEST_PX = 160, 1920
-GOLDEN = (3.0 - 5.0**0.5) / 2.0
-EDGE_POINTS = 9
-LIFT_MM = 2.0  # above the ground along the back pane
+BACK_EDGES = ("back bottom edge", "back left edge", "back right edge")
+LEAST_SHOWN = 0.02  # of an edge: less is not worth a word
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +81,7 @@ class Shots:
             focal_mm=lens.focal_m * MM_PER_M,
             took_s=time.monotonic() - began,
             guides=GUIDES,
-            warnings=warnings(laid.scene, laid.pieces, lens, settings.flooded),
+            warnings=warnings(laid.scene, self._stage[1], lens, settings.flooded, size_px),
         )
 
 
@@ -97,29 +94,18 @@ def shot_png(
     return stream.getvalue()
 
 
-def warnings(scene: Scene, pieces: list[PlacedPiece], lens: Lens, flooded: bool) -> tuple[str, ...]:
-    """Whether the seam where base and back pane meet shows."""
-    length, depth, _ = scene.tank.inner_mm
-    deep = sum(layer_top_mm(scene))
-    across = np.linspace(0.04, 0.96, EDGE_POINTS) * length
-    points = np.stack([across, np.full(EDGE_POINTS, depth - 1.0), np.full(EDGE_POINTS, deep + LIFT_MM)], axis=1)
-    try:
-        seen = where(scene, pieces, points / MM_PER_M, lens, tank_of(scene, flooded))
-    except BedjointError as error:
-        return (str(error),)
-    shows = [place.visible for place in seen]
-    if not any(shows):
-        return ()
-    part = "all along" if all(shows) else f"over {100 * sum(shows) // len(shows)} % of"
-    return (f"The back edge shows {part} the width: hide it behind stones or raise the ground there.",)
-
-
-def layer_top_mm(scene: Scene) -> list[float]:
-    """Depth of each layer of ground along the back pane."""
-    return [
-        layer.back_mm if layer.back_mm is not None else float(np.mean((layer.height_map_mm or ((0.0,),))[-1]))
-        for layer in scene.ground.layers
-    ]
+def warnings(scene: Scene, stage: Stage, lens: Lens, flooded: bool, size_px: tuple[int, int]) -> tuple[str, ...]:
+    """Which of the back edges show, and how much of each."""
+    found = []
+    for name in BACK_EDGES:
+        try:
+            sight = edge_sight(name, scene, stage, lens, flooded, size_px)
+        except BedjointError as error:
+            return (str(error),)
+        shown = float((sight.clear & (sight.blocker < 0)).mean())
+        if shown > LEAST_SHOWN:
+            found.append(f"The {name} shows over {100 * shown:.0f} % of its length: hide it behind stones.")
+    return tuple(found)
 
 
 def _grid(name: str, shares: tuple[float, ...]) -> Guide:
@@ -129,8 +115,8 @@ def _grid(name: str, shares: tuple[float, ...]) -> Guide:
 
 
 GUIDES = (
-    _grid("thirds", (1 / 3, 2 / 3)),
-    _grid("golden ratio", (GOLDEN, 1.0 - GOLDEN)),
+    _grid("thirds", THIRDS),
+    _grid("golden ratio", GOLDEN),
     _grid("middle", (0.5,)),
     Guide("diagonals", (((0.0, 0.0), (1.0, 1.0)), ((0.0, 1.0), (1.0, 0.0)))),
 )
