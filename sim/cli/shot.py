@@ -53,6 +53,12 @@ def _size(_: click.Context, __: click.Parameter, text: str | None) -> tuple[int,
 )
 @click.option("--fill", is_flag=True, help="Say where the camera must stand so that the front pane fills the frame.")
 @click.option(
+    "--distance",
+    "distance_mm",
+    type=click.FloatRange(min=0, min_open=True, max=20_000),
+    help="With --fill: say which lens fits at this distance from lens to front pane, mm.",
+)
+@click.option(
     "--lens",
     "lenses_mm",
     type=click.FloatRange(min=0, min_open=True, max=2000),
@@ -85,6 +91,7 @@ def command(
     scene_file: Path,
     points_mm: tuple[tuple[float, ...], ...],
     fill: bool,
+    distance_mm: float | None,
     lenses_mm: tuple[float, ...],
     flooded: bool | None,
     output: Path | None,
@@ -114,6 +121,8 @@ def command(
     from sim.cli.shot_picture import Wanted, shoot
     from sim.scene import read_scene
 
+    if distance_mm is not None and not fill:
+        raise click.UsageError("--distance goes with --fill.")
     if both and flooded is not None:
         raise click.UsageError("--both and --dry or --flooded exclude each other.")
     if points_mm and (output or report):
@@ -136,7 +145,7 @@ def command(
     if points_mm:
         print_places(scene, points_mm, lens_mm, flooded is not False, size_px, fill, as_json)
     else:
-        print_standing(scene, lenses_mm, as_json)
+        print_standing(scene, lenses_mm, distance_mm, as_json)
 
 
 def print_places(
@@ -187,13 +196,13 @@ def print_places(
         click.echo(f"{', '.join(f'{value:g}' for value in point)} mm: {spot} of {size[0]} x {size[1]}; {seen}")
 
 
-def print_standing(scene: Scene, lenses_mm: tuple[float, ...], as_json: bool) -> None:
+def print_standing(scene: Scene, lenses_mm: tuple[float, ...], distance_mm: float | None, as_json: bool) -> None:
     """Print from where the front pane fills the frame, per lens, and which lens fits where the camera stands."""
     from sim.shot.standing import fitting_lens_mm, standing
     from sim.units import MM_PER_M
 
     rows = [standing(scene, focal_mm) for focal_mm in lenses_mm or USUAL_LENSES_MM]
-    fitting = fitting_lens_mm(scene)
+    fitting = fitting_lens_mm(scene, None if distance_mm is None else distance_mm / MM_PER_M)
     if as_json:
         table = [
             {
@@ -219,7 +228,8 @@ def print_standing(scene: Scene, lenses_mm: tuple[float, ...], as_json: bool) ->
         sharp = f"{near:.0f} to {'all' if far is None else f'{far:.0f}'}"
         click.echo(f"{row.focal_mm:<10g}{row.distance_m * MM_PER_M:<24.0f}{angles:<27}{sharp}")
     if fitting is not None:
-        click.echo(f"From where the scene's camera stands, a lens of {fitting:.1f} mm fits.")
+        place = "where the scene's camera stands" if distance_mm is None else f"{distance_mm:g} mm before the pane"
+        click.echo(f"From {place}, a lens of {fitting:.1f} mm fits.")
 
 
 def _mm(value_m: float) -> float | None:

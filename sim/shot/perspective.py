@@ -17,12 +17,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.base.ground import layer_depth_m
 from sim.errors import BedjointError
 from sim.materials.optics import FOREGROUND_SHARE
 from sim.pieces.placing import PlacedPiece
 from sim.scene import Scene
 from sim.shot.lens import Lens
 from sim.shot.refraction import Tank
+from sim.units import MM_PER_M
 
 Floats = NDArray[np.float64]
 
@@ -155,9 +157,7 @@ def apparent_distances(lens: Lens, tank: Tank, depths_m: Floats) -> Floats:
 
 def ground_height_m(scene: Scene, depth_m: float) -> float:
     """Mean height of the ground across the tank at one depth."""
-    from sim.base.ground import layer_depth_m
-
-    length = scene.tank.inner_mm[0] / 1000.0
+    length = scene.tank.inner_mm[0] / MM_PER_M
     across = np.column_stack([np.linspace(0.0, length, 101), np.full(101, depth_m)])
     return float(sum(layer_depth_m(layer, scene, across).mean() for layer in scene.ground.layers))
 
@@ -174,9 +174,9 @@ def _sensible(scene: Scene, lens: Lens, tank: Tank, times: Sequence[float], dept
         raise BedjointError(f"times as far: {', '.join(f'{k:g}' for k in times)}. Give numbers above 0.")
     depth = tank.inner_m[1]
     if not all(0.0 <= at <= depth + 1e-9 for at in depths_m):
-        raise BedjointError(f"a depth lies outside the tank. Give 0 to {depth * 1000.0:g} mm.")
+        raise BedjointError(f"a depth lies outside the tank. Give 0 to {depth * MM_PER_M:g} mm.")
     if lens.position_m[1] >= -tank.side_m:
         raise BedjointError(
             f"{scene.file}: camera.position_mm: the camera is not in front of the front pane. "
-            f"Give a y below {-tank.side_m * 1000.0:g} mm."
+            f"Give a y below {-tank.side_m * MM_PER_M:g} mm."
         )

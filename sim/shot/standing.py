@@ -9,7 +9,7 @@ import numpy as np
 
 from sim.errors import SceneError
 from sim.scene import Scene
-from sim.shot.framing import depth_of_field_m, lens_to_fill
+from sim.shot.framing import depth_of_field_m, frame_m, lens_to_fill
 from sim.shot.lens import Lens, lens_of
 from sim.shot.refraction import Tank, tank_of
 from sim.units import MM_PER_M
@@ -44,21 +44,29 @@ def standing(scene: Scene, focal_mm: float) -> Standing:
     )
 
 
-def fitting_lens_mm(scene: Scene) -> float | None:
-    """Focal length with which the front pane fills the frame from the distance of the scene's camera, square-on.
+def fitting_lens_mm(scene: Scene, distance_m: float | None = None) -> float | None:
+    """Focal length with which the front pane fills the frame from some distance, square-on.
 
-    None when the scene gives no position, or one that is not in front of the pane.
+    Parameters
+    ----------
+    distance_m : from the lens to the front pane's outer face, above 0; default that of the scene's camera
+
+    Returns
+    -------
+    focal_mm : float, or None when the scene gives no position, or one that is not in front of the pane
     """
-    if scene.camera.position_mm is None:
-        return None
-    lens = lens_of(scene)
     tank = tank_of(scene, flooded=False)
-    distance = float(-lens.position_m[1] - tank.side_m)
-    if distance <= 0.0:
+    camera = scene.camera
+    if distance_m is None and camera.position_mm is not None:
+        distance_m = -camera.position_mm[1] / MM_PER_M - tank.side_m
+    if distance_m is None or distance_m <= 0.0:
         return None
-    focus = lens.focus_m if scene.camera.focus_mm is not None else distance + tank.side_m + tank.inner_m[1] / 2.0
+    focus = distance_m + tank.side_m + tank.inner_m[1] / 2.0
+    if camera.focus_mm is not None:
+        focus = camera.focus_mm / MM_PER_M
     pane = (tank.inner_m[0], tank.inner_m[2])
-    return lens_to_fill(pane, tank.side_m, distance, lens.frame_m, focus, tank.glass_index) * MM_PER_M
+    frame = frame_m(camera.sensor_mm, camera.crop)
+    return lens_to_fill(pane, tank.side_m, distance_m, frame, focus, tank.glass_index) * MM_PER_M
 
 
 def sharp_depths_m(lens: Lens, tank: Tank) -> tuple[float, float]:

@@ -118,6 +118,9 @@ def test_fill(scene_file: Path) -> None:
     assert (left, right) == pytest.approx((0.0, 1920.0), abs=0.6)
     assert 24 < answer["fitting_lens_mm"] < 60
     assert "lens mm" in run("shot", scene_file, "--fill").stdout
+    again = run("shot", scene_file, "--fill", "--distance", wide["distance_mm"], "--json")
+    assert json.loads(again.stdout)["fitting_lens_mm"] == pytest.approx(24.0, abs=1e-3)
+    assert run("shot", scene_file, "--distance", "900").exit_code == 2
 
 
 def test_depth(scene_file: Path) -> None:
