@@ -55,14 +55,14 @@ export class Gizmo {
     for (const part of out) part.removeFromParent();
   }
 
-  /** Handles reach just past the stone, however small it is or far away. */
+  /** Handles reach just past a small stone, and never fill the view. */
   fitSize() {
     const held = this.controls.object;
     if (!(held instanceof THREE.Mesh)) return;
     const far = this.view.camera.position.distanceTo(held.position);
     const tall = 1.9 * far * Math.tan(THREE.MathUtils.degToRad(this.view.camera.fov / 2));
     const radius = held.geometry.boundingSphere?.radius ?? 50;
-    const wanted = Math.max(radius * 1.25, tall * 0.11);
+    const wanted = Math.min(Math.max(radius * 1.25, tall * 0.1), tall * 0.16);
     this.reach = wanted;
     this.controls.size = (wanted * 8) / tall;
   }

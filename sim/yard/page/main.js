@@ -51,7 +51,7 @@ function draw3d() {
     const stones = new Stones(view, store);
     const gizmo = new Gizmo(view, store, stones, { drag: (poses) => link.drag({ poses }), place: (poses) => doing.place(poses) });
     const looking = new Looking(view, store, tank);
-    new Overlay(view, store, stones);
+    new Overlay(view, store, stones, gizmo);
     new Pressing(view, store);
     store.on(["state"], () => {
       if (store.state && tank.show(store.state.tank)) looking.look("corner");

@@ -9,8 +9,10 @@ export class Overlay {
    * @param {import("./view.js").View} view
    * @param {import("./store.js").Store} store
    * @param {import("./stones.js").Stones} stones
+   * @param {{reach: number}} handles how far the gizmo's handles reach, mm
    */
-  constructor(view, store, stones) {
+  constructor(view, store, stones, handles) {
+    this.handles = handles;
     this.view = view;
     this.store = store;
     this.stones = stones;
@@ -72,11 +74,12 @@ export class Overlay {
     const stone = piece && this.stones.all.get(piece.id);
     this.tags.hidden = false;
     if (stone) {
+      // above the stone and above the tip of the upright handle
+      const { x, y, z } = stone.mesh.position;
       const box = new THREE.Box3().setFromObject(stone.mesh);
-      const top = this.view.onScreen(new THREE.Vector3((box.min.x + box.max.x) / 2, (box.min.y + box.max.y) / 2, box.max.z));
-      const lift = Math.max(26, 0.13 * this.view.into.clientHeight);
-      this.put(this.picked, top.x, top.y - lift);
-      this.put(this.fault, top.x, top.y - lift - 26);
+      const top = this.view.onScreen(new THREE.Vector3(x, y, Math.max(box.max.z, z + this.handles.reach)));
+      this.put(this.picked, top.x, top.y - 14);
+      this.put(this.fault, top.x, top.y - 40);
     }
     const first = this.store.verdict?.first;
     const mover = first && this.stones.all.get(first.piece);

@@ -5,6 +5,7 @@ import { figure, svg } from "./dom.js";
 /** @typedef {import("./messages.js").FootingState} FootingState */
 /** @typedef {import("./messages.js").Swatch} Swatch */
 
+const TOLD_N = 1;
 const LEAST_MM = 9; // narrower contacts are drawn as wide as this, or nobody would see them
 
 /**
@@ -127,11 +128,14 @@ export function plan(store) {
     const [x, y] = middle(outline);
     const colour = swatch?.colour ?? "#c9c5b9";
     const picked = store.picked.includes(footing.piece);
-    drawn.append(svg("g", {},
+    const mark = svg("g", {},
       svg("title", {}, `${footing.piece}: ${figure(footing.force_n, 1)} N, ${footing.pressure_kpa === null ? "a point or a line" : `${figure(footing.pressure_kpa, 1)} kPa`}`),
       svg("circle", { cx: x, cy: deep - y, r: haloMm(footing.force_n), fill: colour, "fill-opacity": 0.28 }),
       svg("polygon", { points, fill: colour, stroke: picked ? "#ff7a1f" : "#3a2a22", "stroke-width": picked ? 6 : 1.4 }),
-      svg("text", { x, y: deep - y - haloMm(footing.force_n) - size * 0.2, "font-size": size * 0.9, "text-anchor": "middle", fill: "#26302f", stroke: "#eef3ef", "stroke-width": size / 6, "paint-order": "stroke", "font-weight": 600 }, figure(footing.force_n, 1))));
+    );
+    // the small ones would write over each other; their numbers are in the table below
+    if (footing.force_n >= TOLD_N) mark.append(svg("text", { x, y: deep - y - haloMm(footing.force_n) - size * 0.2, "font-size": size * 0.9, "text-anchor": "middle", fill: "#26302f", stroke: "#eef3ef", "stroke-width": size / 6, "paint-order": "stroke", "font-weight": 600 }, figure(footing.force_n, 1)));
+    drawn.append(mark);
   }
   if (base) {
     const [x, y] = base.at_mm;

@@ -19,10 +19,10 @@ export class Shot {
     this.opacity = 0;
     this.asked = false;
     this.told = false;
-    this.image = h("img", { alt: "The front shot, through glass and water", id: "shot" });
+    this.image = h("img", { alt: "The front shot, through glass and water", id: "shot", hidden: true });
     this.concept = h("img", { alt: "", style: { opacity: "0" }, hidden: true });
     this.lines = svg("svg", { viewBox: "0 0 1 1", preserveAspectRatio: "none", "aria-hidden": "true" });
-    this.old = h("span", { className: "old", hidden: true }, "taking it anew…");
+    this.old = h("span", { className: "old" }, "taking the shot…");
     this.figure = h("figure", { className: "shot" }, this.image, this.concept, this.lines, this.old);
     this.warnings = h("div");
     this.lens = h("select", { "aria-label": "Lens of the shot", on: { change: () => this.changeLens() } });
@@ -46,6 +46,7 @@ export class Shot {
       void this.shoot();
     });
     this.pressWet("wet");
+    this.fillGuides([]);
     const file = h("input", { type: "file", accept: "image/png,image/jpeg", hidden: true, on: { change: () => void this.upload(file) } });
     const concept = h("button", { type: "button", className: "small", title: "A PNG or JPEG picture to build after", on: { click: () => file.click() } }, "Concept…");
     this.bar.append(wet, this.lens, h("span", { className: "grow" }), h("button", { type: "button", className: "small", on: { click: () => this.enlarge() } }, "Larger"));
@@ -107,6 +108,7 @@ export class Shot {
     this.figure.style.aspectRatio = `${shot.width_px} / ${shot.height_px}`;
     const source = `/shot/${encodeURIComponent(shot.key)}.png`;
     if (!this.image.src.endsWith(source)) this.image.src = source;
+    this.image.hidden = false;
     this.image.alt = `The front shot ${shot.flooded ? "through glass and water" : "without water"}, ${figure(shot.focal_mm)} mm lens`;
     this.fillGuides(shot.guides.map((guide) => guide.name));
     this.draw();
@@ -126,7 +128,7 @@ export class Shot {
     const wanted = ["", ...names];
     const chosen = this.guides.value;
     const now = [...this.guides.options].map((option) => option.value);
-    if (wanted.join("\n") === now.join("\n")) return;
+    if (wanted.length === now.length && wanted.join("\n") === now.join("\n")) return;
     this.guides.replaceChildren(...wanted.map((name) => h("option", { value: name }, name || "no guides")));
     if (wanted.includes(chosen)) this.guides.value = chosen;
   }

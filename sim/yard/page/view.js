@@ -2,6 +2,8 @@
 import * as THREE from "three";
 import { OrbitControls } from "three/addons/controls/OrbitControls.js";
 
+const STILL_MS = 500;
+const FINE_RATIO = 2;
 const SUN_FROM = new THREE.Vector3(-0.55, -0.75, 1.35);
 
 /** Whether pictures are computed without a graphics card: then they are drawn a little plainer. */
@@ -36,6 +38,7 @@ export class View {
     /** @type {(() => void)[]} called before each picture */
     this.before = [];
     this.waiting = false;
+    this.stillness = 0;
     this.sun = this.light();
     new ResizeObserver(() => this.resize()).observe(into);
   }
@@ -88,10 +91,21 @@ export class View {
     this.waiting = true;
     requestAnimationFrame(() => {
       this.waiting = false;
+      if (this.plain) this.refineLater();
       for (const todo of this.before) todo();
       this.renderer.render(this.scene, this.camera);
       for (const todo of this.after) todo();
     });
+  }
+
+  /** Without a graphics card moving pictures are coarse; when all is still for a moment, a fine one follows. */
+  refineLater() {
+    clearTimeout(this.stillness);
+    if (this.renderer.getPixelRatio() !== 1) this.renderer.setPixelRatio(1);
+    this.stillness = setTimeout(() => {
+      this.renderer.setPixelRatio(FINE_RATIO);
+      this.renderer.render(this.scene, this.camera);
+    }, STILL_MS);
   }
 
   resize() {
