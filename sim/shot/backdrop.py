@@ -155,6 +155,14 @@ def _meets_stand(point: Floats, way: Floats, drop: _Numbers, stand_rgb: Floats, 
             for k in range(3):
                 colour[k] = stand_rgb[k] * shade
             return True
+    for side, sign in ((drop.stand_x0, 1.0), (drop.stand_x1, -1.0)):
+        if way[0] * sign > 0.0 and (point[0] - side) * sign < 0.0:
+            run = (side - point[0]) / way[0]
+            y, z = point[1] + run * way[1], point[2] + run * way[2]
+            if drop.stand_front < y < drop.plane and z < drop.stand_top:
+                for k in range(3):
+                    colour[k] = stand_rgb[k] * 0.62
+                return True
     if way[2] < 0.0 and point[2] > drop.stand_top:
         run = (drop.stand_top - point[2]) / way[2]
         x, y = point[0] + run * way[0], point[1] + run * way[1]
