@@ -111,6 +111,8 @@ def _as_text(found: Match) -> str:
         f"position       {x:.1f}, {y:.1f}, {z:.1f} mm +- {off_x:.1f}, {off_y:.1f}, {off_z:.1f}",
         f"direction      +- {pitch:.2f}, {yaw:.2f}, {roll:.2f} degrees up and down, sideways, roll",
         f"distortion k1  {distortion}",
+        f"frame          {' x '.join(f'{side:g}' for side in found.camera.sensor_mm)} mm, {found.camera.crop}; "
+        "a photo cropped off its middle would mislead",
         f"clicks         off by {found.click_px:.1f} px ({known}); worst {found.worst_px:.1f} px, {found.worst_corner}",
     ]
     return "\n".join([*lines, *found.cautions])

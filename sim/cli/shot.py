@@ -10,6 +10,7 @@ import click
 
 if TYPE_CHECKING:
     from sim.scene import Scene
+    from sim.shot.where import Place
 
 USUAL_LENSES_MM = (14.0, 16.0, 20.0, 24.0, 35.0, 50.0, 85.0)
 LARGEST_PX = 20_000
@@ -174,19 +175,7 @@ def print_places(
     lens = lens_of(scene, lens_mm, fill)
     size = size_px or lens.size_px()
     places = where(scene, place_pieces(scene), np.array(points_mm) / MM_PER_M, lens, tank_of(scene, flooded), size)
-    rows = [
-        {
-            "point_mm": list(point),
-            "flooded": flooded,
-            "size_px": list(size),
-            "px": None if place.px is None else [round(value, 9) for value in place.px],
-            "visible": place.visible,
-            "hidden_by": place.hidden_by,
-            "in_frame": place.in_frame,
-            "seen_by_way_of": place.way,
-        }
-        for point, place in zip(points_mm, places, strict=True)
-    ]
+    rows = [_place_row(point, flooded, size, place) for point, place in zip(points_mm, places, strict=True)]
     if as_json:
         click.echo(json.dumps(rows[0] if len(rows) == 1 else rows, indent=2))
         return
@@ -194,6 +183,19 @@ def print_places(
         spot = "behind the camera" if place.px is None else f"{place.px[0]:.2f}, {place.px[1]:.2f} px"
         seen = "visible" if place.visible else f"hidden by: {place.hidden_by}"
         click.echo(f"{', '.join(f'{value:g}' for value in point)} mm: {spot} of {size[0]} x {size[1]}; {seen}")
+
+
+def _place_row(point_mm: tuple[float, ...], flooded: bool, size_px: tuple[int, int], place: Place) -> dict[str, object]:
+    return {
+        "point_mm": list(point_mm),
+        "flooded": flooded,
+        "size_px": list(size_px),
+        "px": None if place.px is None else [round(value, 9) for value in place.px],
+        "visible": place.visible,
+        "hidden_by": place.hidden_by,
+        "in_frame": place.in_frame,
+        "seen_by_way_of": place.way,
+    }
 
 
 def print_standing(scene: Scene, lenses_mm: tuple[float, ...], distance_mm: float | None, as_json: bool) -> None:

@@ -111,6 +111,7 @@ def match_camera(
     if with_k1 and uncertainties(found, careful_px)[-1] > VAGUE_DISTORTION:
         cautions.append("The points along edges do not fix the distortion: spread them along the long edges.")
         task = _task(tank, clicks, size_px, camera, focal_mm, with_k1=False)
+        _enough(task, clicks)
         found = _best(task, clicks, careful_px)
     if not task.with_k1:
         cautions.append(

@@ -121,28 +121,17 @@ def depth_table(
     eye = float(lens.position_m[2]) - ground_height_m(scene, reference)
     share = np.clip((rows_at - reference) / max(depth - reference, 1e-12), 0.0, None)
     receding = 1.0 + (farthest - 1.0) * share
-    rows = []
-    for at, seems, k in zip(rows_at, apparent_distances(lens, tank, rows_at), receding, strict=True):
-        scales = tuple(float(seems / (times_k * base)) for times_k in times)
-        scale = float(seems / (k * base))
-        rows.append(
-            DepthRow(
-                depth_m=float(at),
-                apparent_m=float(seems),
-                shrinks_to=float(base / seems),
-                scales=scales,
-                rises_m=tuple(eye * (1.0 - each) for each in scales) if eye > 0.0 else None,
-                receding_scale=scale,
-                receding_rise_m=eye * (1.0 - scale) if eye > 0.0 else None,
-            )
-        )
+    rows = tuple(
+        _row(float(at), float(seems), base, eye, times, float(k))
+        for at, seems, k in zip(rows_at, apparent_distances(lens, tank, rows_at), receding, strict=True)
+    )
     front, back = apparent_distances(lens, tank, np.array([0.0, depth]))
     return DepthTable(
         times=tuple(times),
         back_times=float(farthest),
         reference_m=float(reference),
         eye_over_ground_m=eye,
-        rows=tuple(rows),
+        rows=rows,
         pieces=tuple(_piece_scale(piece, lens, tank, base) for piece in pieces),
         seems_deep_m=float(back - front),
     )
@@ -160,6 +149,22 @@ def ground_height_m(scene: Scene, depth_m: float) -> float:
     length = scene.tank.inner_mm[0] / MM_PER_M
     across = np.column_stack([np.linspace(0.0, length, 101), np.full(101, depth_m)])
     return float(sum(layer_depth_m(layer, scene, across).mean() for layer in scene.ground.layers))
+
+
+def _row(
+    depth_m: float, seems_m: float, base_m: float, eye_m: float, times: Sequence[float], receding: float
+) -> DepthRow:
+    scales = tuple(seems_m / (k * base_m) for k in times)
+    scale = seems_m / (receding * base_m)
+    return DepthRow(
+        depth_m=depth_m,
+        apparent_m=seems_m,
+        shrinks_to=base_m / seems_m,
+        scales=scales,
+        rises_m=tuple(eye_m * (1.0 - each) for each in scales) if eye_m > 0.0 else None,
+        receding_scale=scale,
+        receding_rise_m=eye_m * (1.0 - scale) if eye_m > 0.0 else None,
+    )
 
 
 def _piece_scale(piece: PlacedPiece, lens: Lens, tank: Tank, base_m: float) -> PieceScale:

@@ -16,7 +16,7 @@ from sim.errors import BedjointError
 from sim.scene import Camera, Scene
 from sim.shot.clicks import CORNERS, EDGES, Clicks, corner_m
 from sim.shot.lens import Lens, lens_of
-from sim.shot.match import Match, match_camera
+from sim.shot.match import Match, frame_of_photo, match_camera
 from sim.shot.projection import project_with
 from sim.shot.refraction import Tank, tank_of
 
@@ -119,6 +119,44 @@ def test_distortion_is_found_from_points_along_edges() -> None:
     assert k1.std() < 0.004
     assert np.mean([match.distortion_off or 0.0 for match in found]) == pytest.approx(k1.std(), rel=0.8)
     assert np.mean([match.distance_m for match in found]) == pytest.approx(1.1, abs=3e-3)
+
+
+def test_points_near_a_corner_do_not_fix_the_distortion() -> None:
+    """They say no more than the corner itself: k1 is left at 0, and the match says so."""
+    _, lens, tank = parts(TURNED)
+    first, last = (corner_m(f"back_{height}_left", tank) for height in ("bottom", "top"))
+    points = first + np.linspace(0.01, 0.03, 6)[:, None] * (last - first)
+    clicks = clicked(lens, tank, off_px=1.0)
+    along = project_with(lens, tank, points, SIZE)
+    match = match_camera(
+        tank, Clicks(clicks.corners, (("back_bottom_left", "back_top_left"),) * 6, along), SIZE, Camera()
+    )
+    assert match.distortion == 0.0
+    assert match.distortion_off is None
+    assert any("do not fix the distortion" in caution for caution in match.cautions)
+
+
+@pytest.mark.parametrize(
+    ("size_px", "sensor_mm", "crop"),
+    [
+        ((6000, 4000), (36.0, 24.0), "sensor"),
+        ((4000, 6000), (24.0, 36.0), "sensor"),
+        ((5333, 4000), (36.0, 24.0), "4:3"),
+        ((6000, 3375), (36.0, 24.0), "16:9"),
+        ((6000, 2000), (36.0, 12.0), "sensor"),
+    ],
+)
+def test_the_shape_of_the_photo(size_px: tuple[int, int], sensor_mm: tuple[float, float], crop: str) -> None:
+    """Upright, cut to a usual frame, or cut to any other from the full width: the match finds the camera again."""
+    camera = frame_of_photo(size_px, Camera())
+    assert (camera.sensor_mm, camera.crop) == (sensor_mm, crop)
+    scene = scene_with(
+        f'position_mm = [770, -3112, 280]\nfocal_mm = 24\nsensor_mm = {list(sensor_mm)}\ncrop = "{crop}"'
+    )
+    lens, tank = lens_of(scene), tank_of(scene, flooded=False)
+    match = match_camera(tank, clicked(lens, tank, size_px=size_px), size_px, camera)
+    assert match.focal_mm == pytest.approx(24.0, rel=1e-4)
+    assert match.lens.position_m == pytest.approx(lens.position_m, abs=1e-3)
 
 
 def test_distortion_unnoticed_shifts_the_distance() -> None:
