@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sim.report.figures import FILLED, figure, sentence
-from sim.report.sheet.blocks import Align, Block, Heading, Photo, Photos, Table, Words
+from sim.report.sheet.blocks import Align, Block, Heading, Photo, Photos, Table, Together, Words
 from sim.report.sheet.gathering import Bench
 from sim.states import StateAnswer
 from sim.states.answer import PUSH_CAP_N
@@ -31,7 +31,7 @@ def cover(bench: Bench, picture: Photo) -> list[Block]:
             Words("Judged in haste: without slightly shifted copies and without the dynamic trial. Judge it in full "
                   "before you build.", "note")
         )  # fmt: skip
-    return [*blocks, facts(_totals(bench), 0.28)]
+    return [*blocks, facts(_totals(bench), 0.28), *(Words(caution, "note") for caution in report.cautions[:1])]
 
 
 def _verdict(bench: Bench) -> str:
@@ -90,11 +90,9 @@ def judged(bench: Bench) -> list[Block]:
     head = ("laid", "water", f"level {bench.measures.unit}", "verdict", "tilt °", "push N", "weakest piece")
     aligns: tuple[Align, ...] = ("left", "left", "right", "left", "right", "right", "left")
     rows = tuple(_state_row(bench, state) for state in report.states)
-    return [
-        Heading("What was judged", 2),
-        Words("Tilt: of the tank, at which something moves. Push: sideways at the top of the weakest piece.", "note"),
-        Table(head, rows, (0.09, 0.17, 0.15, 0.2, 0.09, 0.1, 0.2), aligns),
-    ]
+    words = "Tilt: of the tank, at which something moves. Push: sideways at the top of the weakest piece."
+    table = Table(head, rows, (0.09, 0.17, 0.15, 0.2, 0.09, 0.1, 0.2), aligns)
+    return [Together((Heading("What was judged", 2), Words(words, "note"), table))]
 
 
 def _state_row(bench: Bench, state: StateAnswer) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from sim.base.weights import weights_of
 from sim.materials import MARGINAL_UTILISATION
 from sim.report.figures import figure, sentence
-from sim.report.sheet.blocks import Block, Heading, Points, Table, Words
+from sim.report.sheet.blocks import Block, Heading, Points, Table, Together, Words
 from sim.report.sheet.gathering import Bench
 from sim.states import LevelAnswer
 
@@ -17,7 +17,11 @@ BEFORE = (
     "Every stone lies still when it is pressed with a finger at its top, and no stone touches a side pane.",
     "The base is looked at from below or along its edge: no chip, no crack, no grit under a stone.",
 )
-AT_EACH_STOP = "stones as in the pictures; rim still level; seams dry; base no lower in its middle than before"
+AT_EACH_STOP = (
+    "Tick at every stop: stones as in the pictures; the rim as level as before; seams and floor dry; the base no lower "
+    "in its middle than before. Where one is not so, stop and drain."
+)
+TICK, LOOK_AT = "□", ("stones", "level", "seams", "base")
 AFTER = (
     "After a day: level and seams again, and every stone looked at through all panes.",
     "Before any large change of water: the drained tank is a state of its own, with wet faces.",
@@ -37,7 +41,7 @@ def filling_pages(bench: Bench) -> list[Block]:
         rows.append(
             (
                 f"{100.0 * share:.0f} %", bench.measures.bare(stop), f"{full.water_l:.0f}", f"{full.total_kg:.0f}",
-                _verdict_to(bench, stop), AT_EACH_STOP, "",
+                _verdict_to(bench, stop), TICK, TICK, TICK, TICK,
             )
         )  # fmt: skip
     base = bench.report.base
@@ -52,13 +56,16 @@ def filling_pages(bench: Bench) -> list[Block]:
         *blocks,
         Heading("Before", 2),
         Points(_before(bench), tick=True),
-        Heading("In four stops", 2),
-        Words(f"Slowly, onto a plate, never onto a stone; {pause} between stops. Litres and weights are in all."),
-        Table(
-            ("stop", f"level {bench.measures.unit}", "litres", "weighs kg", "up to here", "look for", "done"),
-            tuple(rows), (0.08, 0.14, 0.09, 0.11, 0.17, 0.33, 0.08),
-            ("left", "right", "right", "right", "left", "left", "left"),
-        ),
+        Together((
+            Heading("In four stops", 2),
+            Words(f"Slowly, onto a plate, never onto a stone; {pause} between stops. Litres and weights are in all."),
+            Words(AT_EACH_STOP),
+            Table(
+                ("stop", f"level {bench.measures.unit}", "litres", "weighs kg", "up to here", *LOOK_AT),
+                tuple(rows), (0.09, 0.15, 0.1, 0.1, 0.2, 0.09, 0.09, 0.09, 0.09),
+                ("left", "right", "right", "right", "left", "middle", "middle", "middle", "middle"),
+            ),
+        )),
         *_levels(bench),
         Heading("After", 2),
         Points(AFTER, tick=True),

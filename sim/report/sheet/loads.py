@@ -72,7 +72,7 @@ def _pads(bench: Bench) -> Table:
                 f"{sum(one.area_mm2 for one in own):.0f}" if own else "-",
                 figure(max(pressures)) if pressures else "-",
                 bench.measures.bare(*pad_mm(bench, name)),
-                bench.measures.bare(*bench.places[name].centre_mm),
+                bench.measures.point(*bench.places[name].centre_mm),
             )
         )
     unit = bench.measures.unit
@@ -85,21 +85,18 @@ def _pads(bench: Bench) -> Table:
 
 
 def _pane(bench: Bench) -> Block:
-    base, tank = bench.report.base, bench.scene.tank
+    base, tank, measures = bench.report.base, bench.scene.tank, bench.measures
     if base is None:
         return Words("What the base pane bears is not known: no state stands.")
     limit = "" if base.limit_mpa is None else f", limit {figure(base.limit_mpa)} MPa"
     used = "" if base.utilisation is None else f", {100.0 * base.utilisation:.0f} % used"
     carried = "its rim alone" if base.support == "rim" else "a mat"
     if tank.mat is not None:
-        carried += f" of {tank.mat.material}, {bench.measures.length(tank.mat.thickness_mm)}"
+        carried += f" of {tank.mat.material}, {measures.length(tank.mat.thickness_mm)}"
     rows = [
-        ("Base pane", f"{bench.measures.length(tank.base_mm)} of {tank.glass} glass, carried by {carried}"),
+        ("Base pane", f"{measures.length(tank.base_mm)} of {tank.glass} glass, carried by {carried}"),
         ("Verdict", base.verdict + (f": {base.reason}" if base.reason else "")),
-        (
-            "Tension",
-            f"at most {figure(base.max_tension_mpa)} MPa{limit}{used}, at x, y {bench.measures.length(*base.at_mm)}",
-        ),
+        ("Tension", f"at most {figure(base.max_tension_mpa)} MPa{limit}{used}, at x, y {measures.point(*base.at_mm)}"),
         ("Sags", f"{base.deflection_mm:.2f} mm"),
     ]
     rows += [

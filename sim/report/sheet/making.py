@@ -9,7 +9,7 @@ from sim.report.sheet.gathering import Bench, Tell
 from sim.report.sheet.gluing import glue_pages
 from sim.report.sheet.loads import load_pages
 from sim.report.sheet.modules import module_pages
-from sim.report.sheet.pictures import shot, step_photos, thumbnails
+from sim.report.sheet.pictures import Pictures, draw_pictures
 from sim.report.sheet.steps import step_pages
 from sim.report.sheet.stones import labels, stone_list, views
 from sim.report.sheet.templates import tile_map, tile_page, tiling
@@ -22,16 +22,20 @@ def make_sheet(bench: Bench, tell: Tell) -> Sheet:
     ----------
     tell : called with what is being done, steps done and steps in all
     """
-    blocks = [*cover(bench, shot(bench, tell)), *judged(bench)]
+    return with_pictures(bench, draw_pictures(bench, tell))
+
+
+def with_pictures(bench: Bench, pictures: Pictures) -> Sheet:
+    """Put everything in order."""
+    blocks = [*cover(bench, pictures.shot), *judged(bench)]
     if bench.pieces:
-        blocks += stone_list(bench, thumbnails(bench, tell))
-        blocks += [*views(bench), *step_pages(bench, step_photos(bench, tell))]
-    blocks += [*module_pages(bench), *glue_pages(bench), *load_pages(bench), *filling_pages(bench), *notes(bench)]
-    blocks += [*labels(bench), *_templates(bench)]
+        blocks += [*stone_list(bench, pictures.thumbnails), *views(bench), *step_pages(bench, pictures.steps)]
+    blocks += [*module_pages(bench, pictures.modules), *glue_pages(bench), *load_pages(bench)]
+    blocks += [*filling_pages(bench), *notes(bench), *labels(bench), *template_pages(bench)]
     return Sheet(bench.title, tuple(blocks))
 
 
-def _templates(bench: Bench) -> list[Block]:
+def template_pages(bench: Bench) -> list[Block]:
     """The map of the tiles, then the tiles."""
     cut = tiling(bench)
     if not cut.tiles:

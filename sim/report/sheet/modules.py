@@ -4,38 +4,40 @@ from __future__ import annotations
 
 from sim.order import ModuleCheck
 from sim.report.figures import sentence
-from sim.report.sheet.blocks import Block, Heading, Photos, Together, Words
+from sim.report.sheet.blocks import Block, Heading, Photo, Photos, Together, Words
 from sim.report.sheet.cover import facts
 from sim.report.sheet.gathering import Bench
-from sim.report.sheet.pictures import module_photo
 from sim.units import significant
 
 
-def module_pages(bench: Bench) -> list[Block]:
+def module_pages(bench: Bench, photos: dict[tuple[str, ...], Photo]) -> list[Block]:
     """Declared modules, then groups that would save a hold."""
     if not bench.modules and not bench.proposals:
         return []
     blocks: list[Block] = [Heading("Modules: glued outside the tank")]
     for check in bench.modules:
-        blocks.append(_page(bench, check, f"Module {check.answer.id}", ""))
+        blocks.append(_page(bench, check, photos, f"Module {check.answer.id}", ""))
     for one in bench.proposals:
         saves = bench.order.holds - one.order.holds
         holds = f"{one.order.holds} hold{'s' if one.order.holds != 1 else ''}" if one.order.holds else "no hold"
         words = f"Worth doing: it saves {saves} hold{'s' if saves != 1 else ''}; the order needs {holds} then."
         words += " To build it so, declare the module in the scene and make the sheet anew."
         names = ", ".join(bench.numbered(name) for name in one.pieces)
-        blocks.append(_page(bench, one.check, f"Could be a module: {names}", words))
+        blocks.append(_page(bench, one.check, photos, f"Could be a module: {names}", words))
     return blocks
 
 
-def _page(bench: Bench, check: ModuleCheck, title: str, words: str) -> Block:
+def _page(bench: Bench, check: ModuleCheck, photos: dict[tuple[str, ...], Photo], title: str, words: str) -> Block:
     answer = check.answer
     rows = [
         ("Pieces", ", ".join(bench.numbered(name) for name in answer.pieces)),
         ("Weight", f"{answer.mass_kg:.2f} kg; recommended limit over this rim {answer.rwl_kg:.1f} kg"),
         ("Lifting", sentence(answer.advice or "one person, with both hands")),
         ("Size", bench.measures.length(*answer.size_mm)),
-        ("Lift at", "; ".join(f"x, y, z {bench.measures.length(*point)}" for point in answer.lift_at_mm)),
+        (
+            "Lift at",
+            "; ".join(f"x, y, z {bench.measures.point(*point)} {bench.measures.unit}" for point in answer.lift_at_mm),
+        ),
         ("On a table", "stands by itself" if check.stands_on_table else "prop it while its glue cures"),
         ("Opening", "passes, with a hand beside it" if check.fits else "does not pass with a hand beside it"),
     ]
@@ -54,4 +56,4 @@ def _page(bench: Bench, check: ModuleCheck, title: str, words: str) -> Block:
         blocks.append(Words(words))
     if check.against:
         blocks.append(Words(sentence(f"Not as it is: {'; '.join(check.against)}"), "strong"))
-    return Together((*blocks, Photos((module_photo(bench, answer.pieces),), 0.55), facts(rows, 0.17)))
+    return Together((*blocks, Photos((photos[answer.pieces],), 0.55), facts(rows, 0.17)))

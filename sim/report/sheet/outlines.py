@@ -24,6 +24,7 @@ Floats = NDArray[np.float64]
 GRID_MM = 1.0e-4  # corners nearer than this are one
 FINE_MM = 0.05  # by which a drawn outline may leave the true one
 SPECK_MM2 = 0.01
+PINHOLE_MM2 = 1.0  # smaller holes are left out: cracks between triangles, seen edge-on
 POINT_MM = 1.0  # a point that bears is drawn as a disc of this radius
 
 # axes across and up on the paper, the axis looked along, and the sign of a normal that faces the eye
@@ -69,9 +70,11 @@ def _winding(points: Floats, starts: Floats, ends: Floats) -> NDArray[np.int64]:
 
 
 def as_areas(shape: shapely.Geometry) -> MultiPolygon:
-    """Only the areas of a shape."""
+    """Only the areas of a shape, without specks and pinholes."""
     parts = [one for one in shapely.get_parts(shape) if isinstance(one, Polygon) and one.area > SPECK_MM2]
-    return MultiPolygon(parts)
+    return MultiPolygon(
+        [Polygon(one.exterior, [r for r in one.interiors if Polygon(r).area > PINHOLE_MM2]) for one in parts]
+    )
 
 
 def rings_of(areas: MultiPolygon) -> tuple[tuple[Point, ...], ...]:

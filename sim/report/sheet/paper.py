@@ -48,6 +48,11 @@ class Measures:
             return metric
         return f"{metric} ({' × '.join(_inches(one) for one in lengths_mm)})"
 
+    def point(self, *place_mm: float) -> str:
+        """A place by its coordinates, without the unit."""
+        metric = ", ".join(_whole(one) for one in place_mm)
+        return f"{metric} ({', '.join(_inches(one) for one in place_mm)})" if self.inches else metric
+
     def length(self, *lengths_mm: float) -> str:
         """Lengths with their unit."""
         metric = " × ".join(_whole(one) for one in lengths_mm) + " mm"

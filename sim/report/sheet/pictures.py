@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,6 @@ from sim.pieces.reducing import DISPLAY_TRIANGLES, reduce_for_display
 from sim.report.picture import MOVES_RGB
 from sim.report.sheet.blocks import Photo
 from sim.report.sheet.gathering import Bench, Tell, pieces_before
-from sim.scene import Scene
 from sim.shot.camera import View, overview
 from sim.shot.lens import lens_of
 from sim.shot.raycast import Picture, render
@@ -36,12 +35,39 @@ Floats = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 
 SHOT_PX = 1400
-STEP_PX = (660, 440)
+STEP_PX = (480, 320)
 THUMB_PX = (240, 180)
 MODULE_PX = (660, 440)
 NEW_RGB = (92, 132, 172)
 TINT = 0.45
+ROOM_MM = 30.0
 QUALITY = 88
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pictures:
+    """All pictures of a sheet; they are the same on any paper."""
+
+    shot: Photo
+    thumbnails: dict[str, Photo]  # by piece
+    steps: list[tuple[Photo, Photo]]  # before and after
+    modules: dict[tuple[str, ...], Photo]  # by the pieces of a module
+
+
+def draw_pictures(bench: Bench, tell: Tell) -> Pictures:
+    """Draw everything.
+
+    Parameters
+    ----------
+    tell : called with what is being done, steps done and steps in all
+    """
+    groups = [check.answer.pieces for check in bench.modules] + [one.check.answer.pieces for one in bench.proposals]
+    return Pictures(
+        shot=shot(bench, tell),
+        thumbnails=thumbnails(bench, tell),
+        steps=step_photos(bench, tell),
+        modules={group: module_photo(bench, group) for group in groups},
+    )
 
 
 def photo(rgb: Pixels, caption: str = "") -> Photo:
@@ -99,15 +125,16 @@ def step_photos(bench: Bench, tell: Tell) -> list[tuple[Photo, Photo]]:
     if not steps:
         return found
     display = {piece.id: piece for piece in light(bench.pieces)}
-    before = _stack(bench.scene, [display[piece.id] for piece in pieces_before(bench, 0)])
+    view = _whole_view(bench)
+    before = draw_scene(bench.scene, [display[piece.id] for piece in pieces_before(bench, 0)], STEP_PX, view=view)
     for k, step in enumerate(steps):
         tell("Drawing the steps", k, len(steps))
         there = [display[piece.id] for piece in pieces_before(bench, k + 1)]
-        plain = _stack(bench.scene, there)
+        plain = draw_scene(bench.scene, there, STEP_PX, view=view)
         after = plain
         if step.holds or step.holding:
             motion = {hold.piece: np.array(hold.force_n) for hold in step.holds}
-            after = draw_scene(bench.scene, there, STEP_PX, motion=motion)
+            after = draw_scene(bench.scene, there, STEP_PX, motion=motion, view=view)
         marked = _marked(after, [n for n, piece in enumerate(there) if piece.id in step.pieces], NEW_RGB)
         held = [n for n, piece in enumerate(there) if piece.id in step.holding]
         found.append(
@@ -125,8 +152,12 @@ def module_photo(bench: Bench, names: Sequence[str]) -> Photo:
     return photo(_on_white(render([piece_shape(piece) for piece in pieces], view, MODULE_PX)))
 
 
-def _stack(scene: Scene, pieces: list[PlacedPiece]) -> Picture:
-    return draw_scene(scene, pieces, STEP_PX)
+def _whole_view(bench: Bench) -> View:
+    """A view of all pieces with some room around, the same for every step."""
+    places = bench.places.values()
+    low = np.min([place.low_mm for place in places], axis=0) - ROOM_MM
+    high = np.max([place.high_mm for place in places], axis=0) + ROOM_MM
+    return overview(low / MM_PER_M, high / MM_PER_M)
 
 
 def _marked(picture: Picture, shapes: list[int], rgb: tuple[int, int, int]) -> Pixels:

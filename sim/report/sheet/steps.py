@@ -69,7 +69,11 @@ def _facts(bench: Bench, step: Step) -> list[tuple[str, str]]:
         rows.append(("Wait first", f"{step.wait_h:.0f} h, until the glue of {pairs} has cured"))
     rows += [("Glue", _glue(bench, pair)) for pair in step.joints]
     for hold in step.holds:
-        at = "" if hold.at_mm is None else f" with a prop at x, y, z {bench.measures.length(*hold.at_mm)}"
+        at = (
+            ""
+            if hold.at_mm is None
+            else f" with a prop at x, y, z {bench.measures.point(*hold.at_mm)} {bench.measures.unit}"
+        )
         rows.append(
             ("Hold", f"{bench.numbered(hold.piece)}{at}, {force_words(hold.force_n)}, until {_told(bench, hold.until)}")
         )

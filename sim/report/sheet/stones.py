@@ -29,7 +29,7 @@ def stone_list(bench: Bench, thumbnails: dict[str, Photo]) -> list[Block]:
             )
         )
     return [
-        Heading("Stones", fresh=True),
+        Heading("Stones"),
         Words("Numbers follow the order of setting. Pictures and sizes are of each piece as it will lie."),
         Table(
             ("no.", "", "name", "kind", f"size {bench.measures.unit}", "kg", "lifting"),

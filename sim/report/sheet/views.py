@@ -20,27 +20,36 @@ GRID_MM = 100.0
 DIMENSION_PT, APART_MM = 8.0, 3.6  # of the dimensions: size of the figures and least distance between two
 STONE, FLOOR = 0.9, 1.0
 ROOM_MM2 = 9.0  # of a piece's visible part on the paper, for a number to be read on it
-MOST_FORCES = 40
+BARE_MM = (3.0, 3.0)  # the same without dimensions
+MOST_FORCES, SHOWN = 40, 0.05  # of more footings, and of smaller shares of the largest, the table has the forces
 
 
 class View:
     """One view of the tank, scaled to the paper."""
 
-    def __init__(self, bench: Bench, seen_from: Literal["above", "front"], width_mm: float, height_mm: float) -> None:
+    def __init__(
+        self,
+        bench: Bench,
+        seen_from: Literal["above", "front"],
+        width_mm: float,
+        height_mm: float,
+        edge_mm: tuple[float, float] = (LEFT_MM, BELOW_MM),
+    ) -> None:
         length, depth, height = bench.scene.tank.inner_mm
         self.across_mm, self.up_mm = length, depth if seen_from == "above" else height
-        room = width_mm - LEFT_MM - BEYOND_MM, height_mm - BELOW_MM - BEYOND_MM
+        self.left_mm, self.below_mm = edge_mm
+        room = width_mm - self.left_mm - BEYOND_MM, height_mm - self.below_mm - BEYOND_MM
         self.scale = min(room[0] / self.across_mm, room[1] / self.up_mm)
-        self.board = Board(width_mm, self.up_mm * self.scale + BELOW_MM + BEYOND_MM)
+        self.board = Board(width_mm, self.up_mm * self.scale + self.below_mm + BEYOND_MM)
         self.bench = bench
 
     def at(self, across_mm: float, up_mm: float) -> tuple[float, float]:
         """From the tank to the paper."""
-        return LEFT_MM + across_mm * self.scale, BELOW_MM + up_mm * self.scale
+        return self.left_mm + across_mm * self.scale, self.below_mm + up_mm * self.scale
 
     def shaped(self, areas: MultiPolygon) -> MultiPolygon:
         """An outline of the tank on the paper."""
-        return as_areas(affinity.affine_transform(areas, [self.scale, 0.0, 0.0, self.scale, LEFT_MM, BELOW_MM]))
+        return as_areas(affinity.affine_transform(areas, [self.scale, 0.0, 0.0, self.scale, *self.at(0.0, 0.0)]))
 
     def frame(self) -> None:
         """The tank's inner outline over a grid of 100 mm."""
@@ -167,7 +176,7 @@ def _missing(bench: Bench, hidden: Sequence[str], left: tuple[Sequence[str], Seq
 
 def load_plan(bench: Bench, width_mm: float, height_mm: float) -> Drawing:
     """Where pieces press on the base, with the forces."""
-    view = View(bench, "above", width_mm, height_mm)
+    view = View(bench, "above", width_mm, height_mm, BARE_MM)
     view.frame()
     for name in bench.prints:
         view.board.area(rings_of(view.shaped(bench.above[name])), 0.2, grey=0.4, dash_mm=(1.5, 1.0))
@@ -178,8 +187,10 @@ def load_plan(bench: Bench, width_mm: float, height_mm: float) -> Drawing:
     force: dict[str, float] = {}
     for one in bench.report.footings:
         force[one.piece] = force.get(one.piece, 0.0) + one.force_n
-    for name in sorted(bench.prints, key=lambda name: -force.get(name, 0.0))[:MOST_FORCES]:
+    heavy = SHOWN * max(force.values(), default=0.0)
+    for name in bench.prints:
         x, y = view.at(*bench.places[name].centre_mm)
-        words = f"{bench.numbers[name]}" + (f": {significant(force[name], 2)} N" if name in force else "")
+        named = force.get(name, 0.0) > heavy and len(bench.prints) <= MOST_FORCES
+        words = f"{bench.numbers[name]}" + (f": {significant(force[name], 2)} N" if named else "")
         view.board.number(words, x, y, 8.0)
     return view.board.done()
