@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from sim.report.sheet import Bench
+    from sim.report.sheet.gathering import Tell
 
 SEA_ARCH = """\
 # Sea arch: a storm-cut arch of layered rock on a pebble beach, a sea stack beside it,
@@ -77,19 +82,24 @@ def scene_text() -> str:
     return "".join(blocks)
 
 
+LENSES_MM = (20.0, 35.0, 50.0)
+SEARCH_S = 15.0
+SHOT_PX = 960
+FILM_PX = (720, 480)
+
+
 @click.command(epilog="Example:  bedjoint demo -o sea_arch")
 @click.option("-o", "--output", type=click.Path(path_type=Path), default=Path("sea_arch"), help="Folder to write into.")
 @click.option("--json", "as_json", is_flag=True, help="Print the report as JSON.")
 def command(output: Path, as_json: bool) -> None:
-    """Build the sea arch, set its pieces down, judge whether it stands, and draw it."""
-    from sim.check import check
+    """Do the whole job on the sea arch: set it down, judge it, order it, photograph it, write the build sheet."""
     from sim.cli.progress import stages
     from sim.contact.settling import let_go, settle_in_order, stand_up
-    from sim.files import write_atomically
     from sim.pieces.placing import file_poses, place_pieces
-    from sim.report import margin_picture, report_json, report_text
-    from sim.scene import parse_document, parse_scene, save, set_poses
-    from sim.shot.scene_picture import draw_scene, png_bytes
+    from sim.report import report_json, report_text
+    from sim.report.orders import order_text
+    from sim.report.sheet import PAPERS, Measures, gather
+    from sim.scene import parse_document, parse_scene, read_scene, save, set_poses
 
     text, file = scene_text(), output / "sea_arch.toml"
     scene = parse_scene(text, file)
@@ -102,18 +112,54 @@ def command(output: Path, as_json: bool) -> None:
         names = [piece.id for piece in pieces]
         outcome = settle_in_order(assembly, poses, names, progress=lambda k: tell(what, k + 1, len(pieces)))
         outcome = let_go(assembly, outcome)
-        pieces = outcome.moved(pieces)
         document = parse_document(text, file)
-        set_poses(document, file_poses(pieces))
+        set_poses(document, file_poses(outcome.moved(pieces)))
         save(document, file)
-        report = check(scene, pieces, progress=tell)
-        tell("Drawing", 0, 1)
-        write_atomically(output / "sea_arch.png", png_bytes(draw_scene(scene, pieces)))
-        write_atomically(output / "margins.png", margin_picture(scene, pieces, report))
+        bench = gather(read_scene(file), PAPERS["a4"], Measures(False), False, SEARCH_S, tell)
+        written = [file.name, *_write(output, bench, tell)]
     for settled in outcome.pieces:
         if settled.rest.name != "AT_REST":
             click.echo(f"{settled.piece}: {settled.rest.value}", err=True)
-    click.echo(report_json(report) if as_json else report_text(report))
+    click.echo(report_json(bench.report) if as_json else report_text(bench.report))
+    if not as_json and bench.problem is not None:
+        click.echo("\n" + order_text(bench.problem, bench.order, bench.proposals))
     if not as_json:
-        click.echo(f"\nWritten: {file}, sea_arch.png and margins.png beside it.")
-        click.echo("Next: open the scene in an editor, or start your own with  bedjoint new my_tank --tank 900x450x450")
+        click.echo(f"\nWritten into {output}: {', '.join(written)}.")
+        click.echo(f"Next: bedjoint open {file}  to stack by hand, or change the scene in an editor and")
+        click.echo(f"      bedjoint check {file} --picture margins.png")
+        click.echo("Your own tank: bedjoint new my_tank --tank 900x450x450")
+
+
+def _write(output: Path, bench: Bench, tell: Tell) -> list[str]:
+    """Report, pictures, film and sheet; the names of the files."""
+    from sim.cli.shot_picture import encoded
+    from sim.files import write_atomically
+    from sim.report import margin_picture, report_json
+    from sim.report.building import film_bytes, step_pictures
+    from sim.report.sheet import make_sheet, pdf_bytes
+    from sim.shot.contact_sheet import contact_sheet
+    from sim.shot.lens import lens_of
+    from sim.shot.shot import studio_of, take
+    from sim.shot.stage import set_stage
+
+    scene = bench.scene
+    files: dict[str, str | bytes] = {"report.json": report_json(bench.report)}
+    tell("Drawing", 0, 1)
+    files["margins.png"] = margin_picture(scene, bench.pieces, bench.report)
+    lit = set_stage(scene, bench.pieces)
+    shots = []
+    for k, (focal_mm, flooded) in enumerate([(focal, wet) for focal in LENSES_MM for wet in (False, True)]):
+        tell("Taking the shot", k, 2 * len(LENSES_MM))
+        lens = lens_of(scene, focal_mm)
+        picture = take(studio_of(scene, lit, flooded), lens, lens.size_px(SHOT_PX))
+        shots.append((f"{focal_mm:g} mm, {'flooded' if flooded else 'dry'}", picture))
+    files["shots.png"] = encoded(contact_sheet(shots, 2), output / "shots.png")
+    if bench.problem is not None and bench.order.steps:
+        frames = step_pictures(
+            bench.stage, bench.problem, bench.order, lambda done, of: tell("Filming the building", done, of), FILM_PX
+        )
+        files["building.gif"] = film_bytes(frames)
+    files["sheet.pdf"], _ = pdf_bytes(make_sheet(bench, tell), bench.paper)
+    for name, content in files.items():
+        write_atomically(output / name, content)
+    return list(files)

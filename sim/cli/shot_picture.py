@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from sim.shot.lens import Lens
     from sim.shot.stage import Stage
 
+MOST_PIXELS = 24_000_000  # some 100 bytes each while the picture is made
 ACCOUNT_WIDTH_PX = 1200  # fine enough for shares within some thousandths
 
 
@@ -69,7 +70,7 @@ def shoot(scene: Scene, wanted: Wanted) -> None:
                 accounts.append(account(scene, stage, lens, wanted.fillings, lens.size_px(ACCOUNT_WIDTH_PX)))
     if wanted.output is not None:
         shown = pictures[0][1] if len(pictures) == 1 else contact_sheet(pictures, len(wanted.fillings))
-        write_atomically(wanted.output, _encoded(shown, wanted.output))
+        write_atomically(wanted.output, encoded(shown, wanted.output))
     if wanted.report:
         click.echo(accounts_json(accounts) if wanted.as_json else "\n\n".join(account_text(one) for one in accounts))
     if wanted.output is not None:
@@ -84,6 +85,8 @@ def _picture(scene: Scene, stage: Stage, lens: Lens, flooded: bool, wanted: Want
     from sim.units import MM_PER_M
 
     size_px = wanted.size_px or lens.size_px(640 if wanted.preview else 1920)
+    if size_px[0] * size_px[1] > MOST_PIXELS:
+        raise click.UsageError(f"--size: at most {MOST_PIXELS // 1_000_000} million pixels, as 6000x4000.")
     studio = studio_of(scene, stage, flooded)
     if wanted.blurred and not wanted.preview:
         picture = take_blurred(studio, lens, size_px)
@@ -104,7 +107,8 @@ def _kind(output: Path) -> str:
     return kind
 
 
-def _encoded(picture: NDArray[np.uint8], output: Path) -> bytes:
+def encoded(picture: NDArray[np.uint8], output: Path) -> bytes:
+    """The picture as a file of the kind that the name says."""
     import io
 
     from PIL import Image
