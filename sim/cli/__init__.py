@@ -18,6 +18,7 @@ COMMANDS = {
     "shot": ("sim.cli.shot", "command", "Say where a point is in the front shot, and where the camera must stand."),
     "order": ("sim.cli.order", "command", "Find the order of setting in which every step stands."),
     "sheet": ("sim.cli.sheet", "command", "Make the build sheet to print, with templates at full size."),
+    "vary": ("sim.cli.vary", "command", "Say how verdict and margins change when a piece is away or elsewhere."),
     "depth": ("sim.cli.depth", "command", "Say how large a piece at each depth must be to look far away."),
     "match": ("sim.cli.match", "command", "Find the camera of a photo of the empty tank, from clicked corners."),
     "materials": (

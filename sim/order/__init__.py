@@ -8,6 +8,7 @@ part        pieces of a state that touch or are joined; each part is judged once
 hold        a hand or prop on a piece until a joint has cured or another piece is set
 """
 
+from sim.order.carrying import carried_by
 from sim.order.judging import Hold, Standing
 from sim.order.modules import ModuleCheck, Proposal, check_module, propose_modules
 from sim.order.ordering import HoldStep, Order, Step, best_order, try_order
@@ -37,6 +38,7 @@ __all__ = [
     "Unit",
     "best_order",
     "bits",
+    "carried_by",
     "check_module",
     "may_be_set",
     "problem_of",

@@ -19,7 +19,7 @@ from sim.statics import Strict
 Asked = TypeVar("Asked")
 Answer = TypeVar("Answer")
 
-BATCH = 24  # parts judged in one task of an executor
+BATCH = 8  # parts judged in one task of an executor
 
 
 Reseat = Callable[[Part], Standing | None]
