@@ -26,6 +26,11 @@ COMMANDS = {
         "command",
         "Print the tables of rock, wood, glass, mats, glue, friction and water.",
     ),
+    "sources": (
+        "sim.cli.sources",
+        "command",
+        "Print published numbers with ours beside them, computed now.",
+    ),
     "schema": ("sim.cli.schema", "command", "Print the JSON Schema of scene files."),
     "demo": ("sim.cli.demo", "command", "Build the sea-arch scene, set its pieces down and draw it."),
 }

@@ -31,6 +31,7 @@ ROOMS = [
     "shot",
     "check",
     "report",
+    "published",
     "yard",
     "cli",
 ]
