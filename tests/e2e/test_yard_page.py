@@ -170,9 +170,17 @@ def _piece(page: Any, name: str) -> dict[str, Any]:
 
 def _on_page(page: Any, point: str) -> tuple[float, float]:
     """Where a point of the tank (an expression) is in the window, px."""
+    _drawn(page)
     box = page.locator("#gl canvas").bounding_box()
     at = page.evaluate(f"yard.view.onScreen({point})")
     return box["x"] + at["x"], box["y"] + at["y"]
+
+
+def _drawn(page: Any) -> None:
+    """Wait until the view shows what the page knows."""
+    page.evaluate(
+        "new Promise(done => { yard.view.draw(); requestAnimationFrame(() => requestAnimationFrame(done)); })"
+    )
 
 
 def _mesh_point(name: str, up: float = 0.0) -> str:
@@ -181,9 +189,7 @@ def _mesh_point(name: str, up: float = 0.0) -> str:
 
 def _pull_up(page: Any, name: str, by_px: float) -> None:
     """Drag the upright handle of the picked piece."""
-    page.evaluate(
-        "new Promise(done => { yard.view.draw(); requestAnimationFrame(() => requestAnimationFrame(done)); })"
-    )
+    _drawn(page)
     reach = page.evaluate("yard.gizmo.reach")
     x, y = _on_page(page, _mesh_point(name, 0.92 * reach))
     page.mouse.move(x, y)

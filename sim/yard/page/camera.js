@@ -26,7 +26,15 @@ export class Looking {
       { value: "camera", words: "Camera", title: "Stand where the camera stands" },
     ], (value) => this.look(value));
     byId("views").classList.add("seg");
-    view.orbit.addEventListener("start", () => this.free());
+    let turning = false;
+    view.orbit.addEventListener("start", () => (turning = true));
+    view.orbit.addEventListener("end", () => (turning = false));
+    view.orbit.addEventListener("change", () => {
+      if (turning && this.now) this.free();
+    });
+    view.resized = () => {
+      if (this.now) this.look(this.now);
+    };
     view.after.push(() => this.fitFrame());
     store.on(["state"], () => {
       if (this.now === "camera") this.look("camera");

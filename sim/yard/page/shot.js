@@ -49,8 +49,8 @@ export class Shot {
     this.fillGuides([]);
     const file = h("input", { type: "file", accept: "image/png,image/jpeg", hidden: true, on: { change: () => void this.upload(file) } });
     const concept = h("button", { type: "button", className: "small", title: "A PNG or JPEG picture to build after", on: { click: () => file.click() } }, "Concept…");
-    this.bar.append(wet, this.lens, h("span", { className: "grow" }), h("button", { type: "button", className: "small", on: { click: () => this.enlarge() } }, "Larger"));
-    this.bar2.append(this.guides, h("span", { className: "grow" }), concept, file, this.slider);
+    this.bar.append(wet, this.lens);
+    this.bar2.append(this.guides, h("button", { type: "button", className: "small", on: { click: () => this.enlarge() } }, "Larger"), h("span", { className: "grow" }), concept, file, this.slider);
   }
 
   changeLens() {

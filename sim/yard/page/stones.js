@@ -9,6 +9,8 @@ import { signFor } from "./signs.js";
 const PICK = "#ff7a1f";
 const FAULT = "#a3322a";
 const UNKNOWN = "#c9c5b9";
+const LARGEST_SIGN = 0.019; // of the height of the view, roughly
+const SMALLEST_SIGN = 0.011;
 const RIM_WIDTH = 0.0024; // of the distance to the eye
 
 export class Stones {
@@ -58,7 +60,6 @@ export class Stones {
     rim.raycast = () => {};
     mesh.add(rim);
     const sign = new THREE.Sprite(new THREE.SpriteMaterial({ sizeAttenuation: false, transparent: true, depthWrite: false, toneMapped: false }));
-    sign.scale.setScalar(0.022);
     sign.visible = false;
     sign.raycast = () => {};
     sign.renderOrder = 5;
@@ -140,6 +141,9 @@ export class Stones {
     for (const { mesh, sign } of this.all.values()) {
       if (!sign.visible) continue;
       const reach = (mesh.geometry.boundingSphere?.radius ?? 0) * 0.9;
+      // never larger than its stone
+      const shown = (0.8 * reach) / eye.distanceTo(mesh.position);
+      sign.scale.setScalar(Math.min(LARGEST_SIGN, Math.max(SMALLEST_SIGN, shown)));
       sign.position.copy(mesh.position).addScaledVector(eye.clone().sub(mesh.position).normalize(), reach);
     }
   }

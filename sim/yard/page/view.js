@@ -37,6 +37,7 @@ export class View {
     this.after = [];
     /** @type {(() => void)[]} called before each picture */
     this.before = [];
+    this.resized = () => {};
     this.waiting = false;
     this.stillness = 0;
     this.sun = this.light();
@@ -114,6 +115,7 @@ export class View {
     this.renderer.setSize(clientWidth, clientHeight);
     this.camera.aspect = clientWidth / clientHeight;
     this.camera.updateProjectionMatrix();
+    this.resized();
     this.draw();
   }
 
