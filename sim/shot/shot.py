@@ -18,7 +18,7 @@ from sim.shot.sighting import require_outside
 from sim.shot.stage import Stage, room_of
 from sim.shot.tones import developed
 from sim.shot.trace import Room, in_parts, trace, workers
-from sim.shot.water import through_water, water_line
+from sim.shot.water import through_pane, through_water, water_line
 
 Floats = NDArray[np.float64]
 
@@ -139,7 +139,8 @@ def _light(studio: Studio, eyes_m: Floats, ways: Floats, pixel: float) -> Floats
     colours = through_water(colours, ends)
     light = np.stack([np.bincount(ends.ray, colours[:, k], len(ways)).astype(np.float64) for k in range(3)], axis=1)
     light[blind] = 0.0
-    return water_line(light, ends.entry_m, studio.room.basin.level_m)
+    basin = studio.room.basin
+    return water_line(through_pane(light, ends.entry_m, basin), ends.entry_m, basin.level_m)
 
 
 def _uneven(shown: Floats) -> NDArray[np.bool_]:

@@ -9,7 +9,7 @@ from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
-from sim.materials.clear_water import ABSORPTION_PER_M
+from sim.materials.clearness import WATER_PER_M
 from sim.pieces.placing import PlacedPiece
 from sim.scene import Scene
 from sim.shot.ambient import baked, unit
@@ -118,7 +118,7 @@ def room_of(scene: Scene, stage: Stage, flooded: bool, with_pieces: bool = True)
         solids=stage.solids if with_pieces else stage.ground,
         floor_m=stage.floor.height_m,
         top_m=float((stage.vertices_m if with_pieces else stage.floor.vertices_m)[:, 2].max()),
-        absorbed=np.array(ABSORPTION_PER_M),
+        absorbed=np.array(WATER_PER_M),
     )
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
-from sim.shot.codes import GOES_ON, LOST, NO_WALL, OUTSIDE, SOLID, TOP
+from sim.shot.codes import GOES_ON, LOST, NO_WALL, OUTSIDE, SOIL, SOLID, TOP
 from sim.shot.entering import enter
 from sim.shot.panes import Basin
 from sim.shot.paths import step
@@ -185,7 +185,7 @@ def _entered(room: Room, eyes_m: Floats, ways: Floats, records: list[_Ended], fi
         np.arange(count, dtype=np.int32), origins, inside, wet,
         np.repeat(share[:, None], 3, axis=1), np.zeros(count), np.zeros(count, np.bool_),
     )  # fmt: skip
-    entry = np.where((ends == GOES_ON)[:, None], origins, np.nan)
+    entry = np.where(((ends == GOES_ON) | (ends == SOIL))[:, None], origins, np.nan)
     if room.top_m > room.basin.height_m:
         records.append(_met_before(room, eyes_m, ways, front, ends, reach, first))
     over = ends > GOES_ON

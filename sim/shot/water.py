@@ -1,10 +1,12 @@
-"""The water in the picture: a little haze with distance, and its line on the front pane."""
+"""Water and glass in the picture: a little haze with distance, the water's line on the pane, the tint of the pane."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.materials.clearness import GLASS_PER_M
+from sim.shot.panes import Basin
 from sim.shot.trace import Ends
 
 Floats = NDArray[np.float64]
@@ -29,4 +31,12 @@ def water_line(light: Floats, entry_m: Floats, level_m: float) -> Floats:
     with np.errstate(invalid="ignore"):
         on_line = (above > -0.3 * LINE_M) & (above < LINE_M)
     light[on_line] *= LINE_LIGHT
+    return light
+
+
+def through_pane(light: Floats, entry_m: Floats, basin: Basin) -> Floats:
+    """Tint light that came in through a pane, not over the rim."""
+    with np.errstate(invalid="ignore"):
+        glazed = entry_m[:, 2] < basin.height_m
+    light[glazed] *= np.exp(-np.array(GLASS_PER_M) * basin.side_m)
     return light

@@ -25,7 +25,7 @@ from sim.shot.stage import set_stage
 
 PIECES, FACES = 60, 5000
 SIZE, PREVIEW = (1920, 1280), (640, 427)
-REPEATS = 5
+REPEATS = 3
 
 
 def stones() -> Scene:
@@ -79,7 +79,7 @@ def main() -> None:
     lens, wet = lens_of(scene), studio_of(scene, stage, True)
     plain = pinhole(studio_of(scene, stage, False))
     take(wet, lens, (64, 64))  # compiles
-    for name, size, fine in (("one sample", SIZE, False), ("fine", SIZE, True), ("preview", PREVIEW, False)):
+    for name, size, fine in (("preview", PREVIEW, False), ("one sample", SIZE, False), ("fine", SIZE, True)):
         rows = [tuple(seconds(partial(take, one, lens, size, fine)) for one in (wet, plain)) for _ in range(REPEATS)]
         flooded, pin = (np.min([row[k] for row in rows], axis=0) for k in (0, 1))
         print(

@@ -103,6 +103,7 @@ def test_the_account_as_text(scene: Path) -> None:
         (["--both", "--dry", "-o", "x.png"], "exclude each other"),
         (["--report", "--where", "1,1,1"], "leave out"),
         ([], "Say what is wanted"),
+        (["-o", "x.png", "--size", "20000x20000"], "24 million pixels"),
         (["-o", "x.png", "--lens", "0"], "0"),
     ],
 )
@@ -110,7 +111,8 @@ def test_what_makes_no_picture(
     scene: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: list[str], says: str
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    result = run(scene, *arguments, "--size", "30x20")
+    size = [] if "--size" in arguments else ["--size", "30x20"]
+    result = run(scene, *arguments, *size)
     assert result.exit_code == 2
     assert says in result.output
     assert not list(tmp_path.glob("*.png"))
