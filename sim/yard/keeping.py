@@ -135,6 +135,15 @@ class Keeping:
         self.journal = Journal(journal_path(target))
         self._begin()
 
+    def start_afresh(self) -> bool:
+        """Leave what was recovered, whose pieces cannot be made any more, in a file by itself; False without any."""
+        if self.saved:
+            return False
+        self._set_aside(self.now.text, "A piece of what was not saved last time cannot be made any more.")
+        self.history = History(Moment(self.on_disk, self.now.desk))
+        self._begin()
+        return True
+
     def close(self) -> None:
         """End the session; what is not saved stays in the journal."""
         if self.saved and self.now.desk == Desk() and not self.kept:
@@ -153,7 +162,7 @@ class Keeping:
         found = replay(self.journal.path)
         if found is not None and found.on_disk != self.on_disk:
             if found.unsaved:
-                self._set_aside(found.history.now.text)
+                self._set_aside(found.history.now.text, f"{self.file.name} was changed elsewhere since.")
             found = None
         if found is None or not self._usable(found.history.now.text):
             self._begin()
@@ -173,20 +182,17 @@ class Keeping:
             parse_scene(text, self.file)
         except SceneError:
             log.warning("the journal of %s does not hold a valid scene", self.file)
-            self._set_aside(text)
+            self._set_aside(text, "What was not saved last time is no valid scene.")
             return False
         return True
 
-    def _set_aside(self, text: str) -> None:
-        """The scene file was changed by somebody else since: keep both."""
+    def _set_aside(self, text: str, why: str) -> None:
+        """Keep a text that cannot be gone on with in a file of its own."""
         number = 1
         while (target := self.file.with_name(f"{self.file.stem}.recovered_{number}.toml")).exists():
             number += 1
         write_atomically(target, text)
-        self.notes.append(
-            f"{self.file.name} was changed elsewhere since it was open here. "
-            f"What was not saved here is now in {target.name}."
-        )
+        self.notes.append(f"{why} What was not saved is now in {target.name}.")
 
     def _begin(self) -> None:
         self._note(lambda journal: journal.begin(self.now, self.on_disk, self.kept))

@@ -48,6 +48,9 @@ FRESH = {"cache-control": "no-cache"}
 MOST_COMMANDS = 200  # that one window may have waiting
 
 
+Waiting = deque[Asked | WireError]
+
+
 class TooLarge(BedjointError):
     """An upload over the limit."""
 
@@ -136,6 +139,7 @@ class _Yard:
     def __init__(self, session: Session, page: Path) -> None:
         self.session, self.page = session, page
         self.windows = Windows()
+        self.one_at_a_time = asyncio.Semaphore(1)  # a scan may take all the memory that there is
         session.listeners.append(self.windows.say)
 
     # --- the socket ---
@@ -147,7 +151,7 @@ class _Yard:
         try:
             for telling in await anyio.to_thread.run_sync(self._welcome):
                 window.say(telling)
-            waiting: deque[str] = deque()
+            waiting: Waiting = deque()
             there = asyncio.Event()
             tasks = [
                 asyncio.create_task(self._tell(connection, window)),
@@ -171,25 +175,17 @@ class _Yard:
         while not window.behind:
             await connection.send_text(await window.next())
 
-    async def _work(self, window: Window, waiting: deque[str], there: asyncio.Event) -> None:
-        """Carry out commands one after another; of drags in a row only the last."""
+    async def _work(self, window: Window, waiting: Waiting, there: asyncio.Event) -> None:
+        """Carry out commands one after another."""
         while True:
             while not waiting:
                 there.clear()
                 await there.wait()
-            asked = self._read(window, waiting.popleft())
-            if asked is None:
-                continue
-            if isinstance(asked.command, Drag) and waiting and '"drag"' in waiting[0][:200]:
-                continue
-            await anyio.to_thread.run_sync(self._carry_out, window, asked)
-
-    def _read(self, window: Window, text: str) -> Asked | None:
-        try:
-            return read_command(text)
-        except WireError as error:
-            window.say(Refused(None, str(error)))
-            return None
+            asked = waiting.popleft()
+            if isinstance(asked, WireError):
+                window.say(Refused(None, str(asked)))
+            else:
+                await anyio.to_thread.run_sync(self._carry_out, window, asked)
 
     def _carry_out(self, window: Window, asked: Asked) -> None:
         try:
@@ -267,7 +263,8 @@ class _Yard:
                 data = Path(folder) / f"scan{ending}"
                 await _received(request, data, LARGEST_MB)
                 work = lambda: import_scan(self.session, name, data, options, place)  # noqa: E731
-                return JSONResponse(plain(await anyio.to_thread.run_sync(work)))
+                async with self.one_at_a_time:
+                    return JSONResponse(plain(await anyio.to_thread.run_sync(work)))
         except BedjointError as error:
             return _problem(error)
 
@@ -283,11 +280,26 @@ class _Yard:
             return _problem(error)
 
 
-async def _hear(connection: WebSocket, waiting: deque[str], there: asyncio.Event) -> None:
+async def _hear(connection: WebSocket, waiting: Waiting, there: asyncio.Event) -> None:
+    """Take in what a window sends; of drags in a row only the last one counts."""
     with contextlib.suppress(WebSocketDisconnect, KeyError):  # KeyError: bytes instead of a text
         while len(waiting) < MOST_COMMANDS:
-            waiting.append(await connection.receive_text())
+            asked = _read(await connection.receive_text())
+            if _is_drag(asked) and waiting and _is_drag(waiting[-1]):
+                waiting.pop()
+            waiting.append(asked)
             there.set()
+
+
+def _read(text: str) -> Asked | WireError:
+    try:
+        return read_command(text)
+    except WireError as error:
+        return error
+
+
+def _is_drag(asked: Asked | WireError) -> bool:
+    return isinstance(asked, Asked) and isinstance(asked.command, Drag)
 
 
 async def _made(make: Callable[[str], bytes], request: Request, kind: str) -> Response:

@@ -80,8 +80,11 @@ class Session:
         try:
             self._lay()
         except BedjointError:
-            self.close()
-            raise
+            if not self.keeping.start_afresh():
+                self.close()
+                raise
+            self._first = True
+            self._lay()
 
     # --- seeing ---
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import trimesh
 from yards import small_scene
 
 from sim.contact import Rest, find_contacts
@@ -408,6 +409,20 @@ def test_a_file_changed_meanwhile_wins_and_nothing_is_lost(tmp_path: Path) -> No
     assert "level_mm = 250" in again.text
     assert (tmp_path / "small.recovered_1.toml").read_text() == mine
     assert any("changed elsewhere" in str(one) for one in told)
+    again.close()
+
+
+def test_a_recovered_piece_whose_mesh_is_gone_is_set_aside(tmp_path: Path) -> None:
+    mesh = tmp_path / "stone.stl"
+    mesh.write_bytes(trimesh.creation.box((0.1, 0.06, 0.04)).export(file_type="stl"))
+    first = Session(small_scene(tmp_path), judged=False)
+    first.take(first.add_to_shelf("stone", {"mesh": "stone.stl", "units": "m", "rock": "granite"}))
+    mine = first.text
+    first.close()
+    mesh.unlink()
+    again = Session(tmp_path / "small.toml", judged=False)
+    assert again.text == (tmp_path / "small.toml").read_text()
+    assert (tmp_path / "small.recovered_1.toml").read_text() == mine
     again.close()
 
 
