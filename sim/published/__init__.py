@@ -17,7 +17,7 @@ from sim.published.gluing import GLUING
 from sim.published.light import LIGHT
 from sim.published.panes import PANES
 from sim.published.plates import PLATES
-from sim.published.row import FUNCTION, SCENE, Outcome, Row, Subject, Tolerance, compute
+from sim.published.row import BY_HAND, FUNCTION, SCENE, Outcome, Row, Subject, Tolerance, compute
 from sim.published.supports import SUPPORTS
 from sim.published.tables import TABLES
 from sim.published.waters import WATERS, WEIGHTS
@@ -52,6 +52,7 @@ def chosen(text: str = "") -> list[tuple[str, Row]]:
 
 
 __all__ = [
+    "BY_HAND",
     "FUNCTION",
     "SCENE",
     "SUBJECTS",

@@ -16,7 +16,7 @@ from sim.published.laying import Laying, box, edge, ring_sector
 from sim.published.row import SCENE, Row, Subject, share
 
 COCCHETTI = "Cocchetti & Rizzi 2020, Frattura ed Integrita Strutturale 51, 356-375"
-MAKRIS = "Makris & Alexakis 2013, Arch. Appl. Mech."
+MAKRIS = "Makris & Alexakis 2013, The effect of stereotomy on semicircular masonry arches, Arch. Appl. Mech. 83"
 HEYMAN = "Heyman 1966, The stone skeleton, Int. J. Solids Struct. 2, 249-279"
 
 RADIUS_MM, DEPTH_MM, SPRING_MM = 500.0, 30.0, 30.0

@@ -10,16 +10,19 @@ import numpy as np
 from sim.materials.values import COMPUTED, MEMORY, PUBLISHED
 from sim.pieces.placing import place_pieces
 from sim.published.laying import Laying, box, edge, prism
-from sim.published.row import SCENE, Row, Subject, amount, share
+from sim.published.row import BY_HAND, SCENE, Row, Subject, amount, share
 from sim.states import Filling, Report, judge_laid, set_stage, waters_of
 from sim.statics import bracket
 from sim.units import STANDARD_GRAVITY_M_S2
 
-COULOMB = "Coulomb's friction and moments of a rigid block, any textbook of statics"
+COULOMB = f"{BY_HAND}Coulomb's friction and moments of a rigid block"
 MATHWORLD = "Weisstein, MathWorld, Book Stacking Problem"
 OVERHANG = "Paterson & Zwick 2009, Overhang, Amer. Math. Monthly 116(1), 19-44"
 ARCHIMEDES = "Archimedes, On Floating Bodies I, proposition 7"
-ACARY = "Acary, Cadoux, Lemarechal & Malick 2011, ZAMM 91(2), 155-175"
+ACARY = (
+    "Acary, Cadoux, Lemarechal & Malick 2011, A formulation of the linear discrete Coulomb friction problem via convex "
+    "optimization, ZAMM 91(2), 155-175"
+)
 
 ANGLE = amount(0.1, "contacts are found to 0.02 mm on blocks of 60 mm and more")
 CONTACTS = share(0.01, "contacts are found to 0.02 mm, toes have a width")

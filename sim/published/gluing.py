@@ -11,7 +11,7 @@ from sim.joints import design_strength_pa, glue_amount, joint_patch, utilisation
 from sim.materials import STONE_DIVISOR, adhesive
 from sim.materials.values import COMPUTED, MEMORY, PUBLISHED
 from sim.published.laying import Laying, box
-from sim.published.row import FUNCTION, SCENE, Row, Subject, amount, share
+from sim.published.row import BY_HAND, FUNCTION, SCENE, Row, Subject, amount, share
 from sim.states import Filling
 from sim.states.report import JointReport
 
@@ -19,8 +19,8 @@ TOOLKIT = "Adhesive Design Toolkit, Durability design and testing, safety"
 EN_12004 = "EN 12004, Adhesives for ceramic tiles, producer's leaflet"
 DIN_32622 = "DIN 32622:2006, Aquarien aus Glas, trade press"
 ETAG_002 = "ETAG 002-1, Structural sealant glazing"
-BERNOULLI = "Bernoulli's beam: stress N/A + M/W, any textbook of strength of materials"
-BEAD = "Volume of a bed with a 45-degree bead, by hand"
+BERNOULLI = f"{BY_HAND}stress N/A + M/W of a beam"
+BEAD = f"{BY_HAND}volume of a bed with a 45-degree bead"
 
 ROUNDED = share(0.02, "the design table rounds to two digits")
 OWN = amount(0.0, "a number of our table")

@@ -12,7 +12,7 @@ import numpy as np
 from sim.materials import AIR_INDEX, GLASS_INDEX, water_index
 from sim.materials.optics import SENSORS, critical_angle_rad, face_reflectance, mirror_limit, slab_reflectance
 from sim.materials.values import COMPUTED, MEMORY, PUBLISHED
-from sim.published.row import FUNCTION, SCENE, Row, Subject, amount, share
+from sim.published.row import BY_HAND, FUNCTION, SCENE, Row, Subject, amount, share
 from sim.scene import Scene, parse_scene
 from sim.shot import project, ray
 from sim.shot.framing import depth_of_field_m, hyperfocal_m
@@ -20,13 +20,13 @@ from sim.shot.lens import lens_of
 
 IAPWS = "IAPWS R9-97, Release on the refractive index of ordinary water substance"
 REFRACTOMETER = "Refractometer scale, 589 nm, relative to air"
-SEAWATER = "Quan & Fry 1995, Appl. Opt. 34, 3477-3480"
+SEAWATER = "Refractometer scale for sea water, relative to air"
 FRESNEL = "Born & Wolf, Principles of Optics"
-SNELL = "Snell's law at a flat face, any textbook of optics"
+SNELL = f"{BY_HAND}Snell's law at a flat face"
 FLAT = "Agrawal, Ramalingam, Taguchi & Chari 2012, Multi-layer flat refractive geometry, CVPR"
 VIEW = "Published photographic tables of angles of view, 36 x 24 mm"
 FIELD = "Published worked example of depth of field, eumat.sourceforge.net"
-DIAGONALS = "Crop factors from the sensors' diagonals"
+DIAGONALS = f"{BY_HAND}crop factors from the sensors' diagonals"
 
 TABLE = amount(0.1, "printed tables agree with each other to a tenth of a degree")
 INDEX = amount(1.5e-5, "fit of the release, and the index of air")
@@ -127,7 +127,7 @@ LIGHT = Subject(
             lambda: water_index(20.0) * AIR_INDEX),
         _index(24.0, "1.33261"),
         _index(30.0, "1.33194"),
-        Row(SEAWATER, "equation 3", "index of sea water of 35 g/kg, 20 C", "1", "1.3394",
+        Row(SEAWATER, "35 g/kg, 20 C", "index of sea water", "1", "1.3394",
             amount(1e-4, "rounding of the remembered number"), MEMORY, FUNCTION, partial(water_index, 20.0, 35.0)),
         Row(SNELL, "asin(1/n)", "angle of total reflection in water", "deg", "48.61",
             amount(0.01, "rounding of the printed number"), COMPUTED, FUNCTION,
@@ -144,8 +144,8 @@ LIGHT = Subject(
         Row(FRESNEL, "section 1.5, both faces summed", "light thrown back by a flooded back pane, straight on", "1",
             "0.0465", amount(1e-4, "rounding of the printed number"), COMPUTED, FUNCTION,
             lambda: float(slab_reflectance(1.0, WATER, GLASS_INDEX, 1.0))),
-        Row(SNELL, "h / n, 10 m of water look 7.5 m deep", "how deep a filled tank looks over how deep it is", "1",
-            "0.75", share(1e-3, "the printed number takes n = 4/3"), PUBLISHED, SCENE, apparent_depth, 4),
+        Row(SNELL, "h / n, n = 4/3: 10 m of water look 7.5 m deep", "how deep a filled tank looks over how deep it is",
+            "1", "0.75", share(1e-3, "water of 20 C has n = 1.333"), PUBLISHED, SCENE, apparent_depth, 4),
         Row(FLAT, "D tan a + d tan b + L tan c = r, by bisection",
             "place in the picture of a point 500 mm off the axis on the back pane, 24 mm", "mm", "7.753",
             share(1e-4, "rounding of the printed number"), COMPUTED, SCENE, seen_through_pane_and_water),

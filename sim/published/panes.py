@@ -9,14 +9,14 @@ from sim.materials import design_strength_mpa, duration_factor, glass
 from sim.materials.values import COMPUTED, MEMORY, PUBLISHED
 from sim.published.laying import Laying, box
 from sim.published.plates import TIMOSHENKO
-from sim.published.row import FUNCTION, SCENE, Row, Subject, amount, share
+from sim.published.row import BY_HAND, FUNCTION, SCENE, Row, Subject, amount, share
 from sim.states import BaseAnswer, Filling
 from sim.units import STANDARD_GRAVITY_M_S2
 
 EN_16612 = "EN 16612:2019, Glass in building: load resistance of panes by calculation"
 TS_19100 = "CEN/TS 19100-1:2021, Design of glass structures"
 D6817 = "ASTM D6817, Rigid cellular polystyrene geofoam"
-LADDER = "Statics of a leaning slab, by hand"
+LADDER = f"{BY_HAND}statics of a leaning slab"
 
 SERIES = share(5e-3, "elements against the series")
 ROUNDED = amount(6e-4, "rounding of the printed number")

@@ -10,7 +10,7 @@ from pathlib import Path
 from sim.errors import OutputError
 from sim.files import write_atomically
 from sim.materials import Status
-from sim.published.row import SCENE, Outcome
+from sim.published.row import BY_HAND, SCENE, Outcome
 
 BEGIN = "<!-- sources: begin; written by `bedjoint sources --markdown -o README.md`, not by hand -->"
 END = "<!-- sources: end -->"
@@ -49,10 +49,12 @@ def summary(outcomes: Sequence[Outcome]) -> str:
     """How many rows, sources and scenes, and how many rows are out of tolerance."""
     scenes = sum(outcome.row.how == SCENE for outcome in outcomes)
     out = sum(not outcome.inside for outcome in outcomes)
-    counted = (
-        f"{_counted(len(outcomes), 'published number')} from {_counted(len(by_source(outcomes)), 'source')}, "
-        f"{scenes} computed from a scene file"
-    )
+    numbers = by_source(outcomes)
+    by_hand = sum(source.startswith(BY_HAND) for source in numbers)
+    counted = f"{_counted(len(outcomes), 'number')} from {_counted(len(numbers) - by_hand, 'source')}"
+    if by_hand:
+        counted += f" and {_counted(by_hand, 'equation')} by hand"
+    counted += f"; ours computed from a scene file for {scenes} of them"
     return f"{counted}: {'all within tolerance' if not out else f'{out} out of tolerance'}."
 
 
@@ -83,7 +85,7 @@ def as_json(outcomes: Sequence[Outcome]) -> str:
     ]
     counts = {
         "rows_in_all": len(rows),
-        "sources": len(by_source(outcomes)),
+        "sources": sum(not source.startswith(BY_HAND) for source in by_source(outcomes)),
         "from_scene_files": sum(row["how"] == SCENE for row in rows),
         "out_of_tolerance": sum(not row["within"] for row in rows),
     }

@@ -12,6 +12,7 @@ from sim.materials import Status
 
 How = Literal["function", "scene file"]
 
+BY_HAND = "By hand: "  # so begins what stands for a source where an elementary equation is all there is
 FUNCTION: How = "function"
 SCENE: How = "scene file"
 
@@ -130,8 +131,11 @@ class Outcome:
 
 
 def compute(subject: str, row: Row) -> Outcome:
-    """Compute one row; an error of the program is a row without a number, and never within its tolerance."""
+    """Compute one row; where nothing comes of it, it is without a number and out of its tolerance."""
     try:
         return Outcome(subject, row, float(row.compute()))
     except BedjointError as error:
         return Outcome(subject, row, math.nan, str(error))
+    except (ArithmeticError, LookupError, ValueError) as error:
+        # a report lacks what the row reads when the verdict is another than it must be
+        return Outcome(subject, row, math.nan, f"nothing to read it from ({type(error).__name__}: {error})")

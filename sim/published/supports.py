@@ -8,12 +8,12 @@ from functools import partial
 from sim.materials.values import COMPUTED
 from sim.published.blocks import COULOMB, ROUNDED, number
 from sim.published.laying import Laying, box, prism
-from sim.published.row import FUNCTION, SCENE, Row, Subject, amount, share
+from sim.published.row import BY_HAND, FUNCTION, SCENE, Row, Subject, amount, share
 from sim.states import Filling, Report
 from sim.statics import peak_pressure
 from sim.units import STANDARD_GRAVITY_M_S2
 
-HAND = "Least squares and extreme splits of indeterminate supports, by hand"
+HAND = f"{BY_HAND}least squares and extreme splits of indeterminate supports"
 PLACE = "two moments and a sum"
 SPLIT = share(1e-3, "the glass as heavy as the stone to the last printed digit")
 

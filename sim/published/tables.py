@@ -19,7 +19,7 @@ from sim.states import Filling, Report
 from sim.units import STANDARD_GRAVITY_M_S2
 
 ALDEN = "Alden 2014, Densities of common rock types"
-BARTON = "Barton & Choubey 1977, Rock Mech. 10, 1-54, by way of Mechanics of Asphalt, table 2.5"
+BARTON = "Barton & Choubey 1977, The shear strength of rock joints, Rock Mech. 10, 1-54, by way of Mechanics of Asphalt"
 CAFARO = "Cafaro et al. 2022, Studia Geotech. Mech., doi 10.2478/sgem-2022-0014"
 JAKY = "Jaky 1944, earth pressure at rest"
 LAVA = "Al-Naaymi & Ali 2013, Aust. J. Basic Appl. Sci. 7(11), 116-124"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from click.testing import CliRunner, Result
 import sim.published
 from sim.cli import command
 from sim.errors import SolverError
-from sim.published import FUNCTION, SCENE, Outcome, Row, Subject, compute, printing
+from sim.published import BY_HAND, FUNCTION, SCENE, Outcome, Row, Subject, compute, printing
 from sim.published.laying import box, edge, prism, ring_sector
 from sim.published.row import amount, errs_low, share
 
@@ -86,11 +87,16 @@ def test_ours_is_printed_with_the_digits_of_the_published_number() -> None:
     assert Outcome("", row("", 0.0), 2.51).deviation == "+0.4 %"
 
 
-def test_no_answer_is_out_of_tolerance() -> None:
-    one = Row("Somebody", "p. 1", "what", "1", "0", share(1.0, "any"), "from memory", FUNCTION, broken)
+def missing() -> float:
+    return [0.0][3]
+
+
+@pytest.mark.parametrize(("answer", "trouble"), [(broken, "no answer"), (missing, "nothing to read it from")])
+def test_no_answer_is_out_of_tolerance(answer: Callable[[], float], trouble: str) -> None:
+    one = Row("Somebody", "p. 1", "what", "1", "0", share(1.0, "any"), "from memory", FUNCTION, answer)
     outcome = compute("Subject", one)
     assert not outcome.inside
-    assert outcome.trouble == "no answer"
+    assert outcome.trouble.startswith(trouble)
     assert json.loads(printing.as_json([outcome]))["rows"][0]["ours"] is None
 
 
@@ -98,9 +104,20 @@ def test_no_answer_is_out_of_tolerance() -> None:
 def test_all_within_is_status_0() -> None:
     result = run()
     assert result.exit_code == 0
-    assert "2 published numbers from 1 source, 1 computed from a scene file: all within tolerance." in result.output
+    assert (
+        "2 numbers from 1 source; ours computed from a scene file for 1 of them: all within tolerance." in result.output
+    )
     assert max(len(line) for line in result.output.splitlines()) <= 110
     assert json.loads(run("--json").output)["out_of_tolerance"] == 0
+
+
+def test_an_equation_by_hand_is_no_source() -> None:
+    one = Row(
+        f"{BY_HAND}half a third", "1/6", "sixth", "1", "0.17", share(0.1, "any"), "computed", FUNCTION, lambda: 1 / 6
+    )
+    outcomes = [compute("Good", first) for first in GOOD.rows] + [compute("Sums", one)]
+    assert printing.summary(outcomes).startswith("3 numbers from 1 source and 1 equation by hand; ")
+    assert json.loads(printing.as_json(outcomes))["sources"] == 1
 
 
 @pytest.mark.usefixtures("bad_rows")
