@@ -62,7 +62,8 @@ export class Answers {
     const parts = [h("div", { className: "word" }, h("span", { className: "sign", "aria-hidden": "true" }, sign), word[0].toUpperCase() + word.slice(1), h("span", { className: "grow" }), h("span", { className: "soft" }, this.progress()))];
     if (verdict?.reason) parts.push(h("p", { className: "clamp", title: verdict.reason }, verdict.reason));
     if (verdict?.first && current) parts.push(h("p", {}, h("button", { type: "button", className: "link", on: { click: () => this.store.pick(verdict.first?.piece ?? null) } }, `↷ ${verdict.first.words}`)));
-    if (faults.length && state) parts.push(h("ul", { className: "faults" }, ...faults.slice(0, 2).map((fault) => h("li", {}, fault.words)), faults.length > 2 ? h("li", {}, `and ${faults.length - 2} more`) : null));
+    const others = faults.filter((fault) => !current || !verdict?.reason.includes(fault.words));
+    if (others.length && state) parts.push(h("ul", { className: "faults" }, ...others.slice(0, 2).map((fault) => h("li", {}, fault.words)), others.length > 2 ? h("li", {}, `and ${others.length - 2} more`) : null));
     this.card.replaceChildren(...parts);
   }
 

@@ -17,9 +17,14 @@ export const KEYS = [
   ["Escape", "pick nothing"],
 ];
 
-/** Fields that use letters and arrows themselves. @param {EventTarget | null} target */
-function typing(target) {
+/**
+ * Whether a field uses this key itself; a slider uses only what moves it.
+ * @param {EventTarget | null} target
+ * @param {string} key
+ */
+function typing(target, key) {
   if (!(target instanceof HTMLElement)) return false;
+  if (target.matches("input[type=range]")) return /^(Arrow|Page|Home|End)/.test(key);
   return target.matches("input:not([type=checkbox]), select, textarea, [role=tab], #bars button");
 }
 
@@ -32,7 +37,7 @@ export function listen(store, doing, tools) {
   addEventListener("keydown", (event) => {
     if (document.querySelector("dialog[open]")) return;
     const control = event.ctrlKey || event.metaKey;
-    const todo = control ? withControl(event, doing) : typing(event.target) ? null : plain(event, store, doing, tools);
+    const todo = control ? withControl(event, doing) : typing(event.target, event.key) ? null : plain(event, store, doing, tools);
     if (!todo) return;
     event.preventDefault();
     todo();
@@ -46,7 +51,7 @@ export function listen(store, doing, tools) {
  */
 function withControl(event, doing) {
   const key = event.key.toLowerCase();
-  if (key === "z" && typing(event.target) && !(event.target instanceof HTMLInputElement && event.target.type === "range")) return null;
+  if (key === "z" && typing(event.target, event.key)) return null;
   if (key === "z") return () => void doing.do(event.shiftKey ? "redo" : "undo", {});
   if (key === "y") return () => void doing.do("redo", {});
   if (key === "d") return () => void doing.duplicate();

@@ -3,7 +3,7 @@ import { byId, figure, h, onColour } from "./dom.js";
 
 /** @typedef {import("./messages.js").OrderStep} OrderStep */
 
-const FULL_DEG = 30; // a bar is full from here on
+const FULL_DEG = 30; // a bar is full from here on; its height goes with the root, so that small margins differ too
 
 export class Order {
   /**
@@ -93,7 +93,7 @@ export class Order {
     this.bars.replaceChildren(...this.steps.map((step, k) => {
       const swatch = step.swatch === null ? null : legend[step.swatch];
       const marks = `${step.holds.length ? "✋" : ""}${step.joints.length ? "●" : ""}${fails === step.number ? "✕" : ""}`;
-      const height = step.margin_deg === null ? 16 : 14 + 86 * Math.min(1, step.margin_deg / FULL_DEG);
+      const height = step.margin_deg === null ? 16 : 14 + 86 * Math.sqrt(Math.min(1, step.margin_deg / FULL_DEG));
       const words = `Step ${step.number}, ${step.unit}: ${step.margin_deg === null ? "held" : `margin ${figure(step.margin_deg, 1)} degrees`}${step.holds.length ? ", needs a hold" : ""}${step.joints.length ? ", glue" : ""}`;
       const bar = h("span", { className: `bar${swatch ? "" : " swatch none"}`, style: { height: `${height * 0.66}%`, background: swatch?.colour, color: onColour(swatch?.colour ?? "#ffffff"), borderRadius: "3px 3px 0 0" } });
       const button = h("button", { type: "button", "aria-label": words, title: words, data: { unit: step.unit }, on: { click: () => this.jump(k + 1), keydown: (/** @type {KeyboardEvent} */ event) => this.key(event, k) } }, h("span", { className: "marks", "aria-hidden": "true" }, marks), bar);
