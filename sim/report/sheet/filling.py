@@ -44,8 +44,9 @@ def filling_pages(bench: Bench) -> list[Block]:
                 _verdict_to(bench, stop), TICK, TICK, TICK, TICK,
             )
         )  # fmt: skip
-    base = bench.report.base
-    tight = base is not None and base.utilisation is not None and base.utilisation > MARGINAL_UTILISATION
+    panes = [bench.report.base, *bench.report.side_panes]
+    used = [pane.utilisation for pane in panes if pane is not None and pane.utilisation is not None]
+    tight = max(used, default=0.0) > MARGINAL_UTILISATION
     pause = "a day" if tight else "at least an hour"
     blocks: list[Block] = [Heading("Filling")]
     if not bench.report.passes:

@@ -30,6 +30,7 @@ from sim.units import MM_PER_M
 
 Tell = Callable[[str, int, int], None]
 
+MANY = 40  # steps from which they are drawn and printed small
 PROPOSING_S = 5.0  # for the order with each module that is tried
 
 

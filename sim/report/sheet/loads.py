@@ -14,7 +14,7 @@ from sim.report.sheet.gathering import Bench
 from sim.report.sheet.outlines import as_areas, long_side
 from sim.report.sheet.views import load_plan
 
-CUT_MM = 5.0  # pads are cut to whole steps of this
+CUT_MM, SLACK_MM = 5.0, 0.5  # pads are cut to whole steps; so little more does not count
 
 
 def load_pages(bench: Bench) -> list[Block]:
@@ -56,7 +56,11 @@ def pad_mm(bench: Bench, name: str) -> tuple[float, float]:
         spread = bench.scene.tank.under_stones.thickness_mm or TRIED_SHEET_MM
         points = [(x, y) for x, y in bench.prints[name].convex_hull.buffer(spread).exterior.coords]
     longer, shorter, _ = long_side(as_areas(MultiPoint(points).convex_hull))
-    return math.ceil(longer / CUT_MM) * CUT_MM, math.ceil(shorter / CUT_MM) * CUT_MM
+    return _cut(longer), _cut(shorter)
+
+
+def _cut(side_mm: float) -> float:
+    return max(math.ceil((side_mm - SLACK_MM) / CUT_MM), 1) * CUT_MM
 
 
 def _pads(bench: Bench) -> Table:

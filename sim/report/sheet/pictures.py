@@ -8,7 +8,7 @@ printer.
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,11 +22,12 @@ from sim.pieces.placing import PlacedPiece
 from sim.pieces.reducing import DISPLAY_TRIANGLES, reduce_for_display
 from sim.report.picture import MOVES_RGB
 from sim.report.sheet.blocks import Photo
-from sim.report.sheet.gathering import Bench, Tell, pieces_before
+from sim.report.sheet.gathering import MANY, Bench, Tell, pieces_before
 from sim.shot.camera import View, overview
+from sim.shot.drawing import FLOOR_RGB, TABLE_RGB, arrow_shape, box_shape, tank_shapes
 from sim.shot.lens import lens_of
-from sim.shot.raycast import Picture, render
-from sim.shot.scene_picture import draw_scene, piece_shape
+from sim.shot.raycast import Picture, Shape, render
+from sim.shot.scene_picture import ARROW_LIFT_M, ARROW_M, ARROW_RGB, draw_scene, piece_shape
 from sim.shot.shot import studio_of, take
 from sim.shot.stage import set_stage
 from sim.units import MM_PER_M
@@ -35,12 +36,13 @@ Floats = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 
 SHOT_PX = 1400
-STEP_PX = (480, 320)
+STEP_PX, SMALL_PX = (480, 320), (270, 180)
 THUMB_PX = (240, 180)
 MODULE_PX = (660, 440)
 NEW_RGB = (92, 132, 172)
 TINT = 0.45
 ROOM_MM = 30.0
+TABLE = 4.0  # times the size of the tank
 QUALITY = 88
 
 
@@ -125,16 +127,15 @@ def step_photos(bench: Bench, tell: Tell) -> list[tuple[Photo, Photo]]:
     if not steps:
         return found
     display = {piece.id: piece for piece in light(bench.pieces)}
-    view = _whole_view(bench)
-    before = draw_scene(bench.scene, [display[piece.id] for piece in pieces_before(bench, 0)], STEP_PX, view=view)
+    look = _Look.at(bench)
+    before = look.draw([display[piece.id] for piece in pieces_before(bench, 0)])
     for k, step in enumerate(steps):
         tell("Drawing the steps", k, len(steps))
         there = [display[piece.id] for piece in pieces_before(bench, k + 1)]
-        plain = draw_scene(bench.scene, there, STEP_PX, view=view)
+        plain = look.draw(there)
         after = plain
-        if step.holds or step.holding:
-            motion = {hold.piece: np.array(hold.force_n) for hold in step.holds}
-            after = draw_scene(bench.scene, there, STEP_PX, motion=motion, view=view)
+        if step.holds:
+            after = look.draw(there, {hold.piece: np.array(hold.force_n) for hold in step.holds})
         marked = _marked(after, [n for n, piece in enumerate(there) if piece.id in step.pieces], NEW_RGB)
         held = [n for n, piece in enumerate(there) if piece.id in step.holding]
         found.append(
@@ -152,12 +153,40 @@ def module_photo(bench: Bench, names: Sequence[str]) -> Photo:
     return photo(_on_white(render([piece_shape(piece) for piece in pieces], view, MODULE_PX)))
 
 
-def _whole_view(bench: Bench) -> View:
-    """A view of all pieces with some room around, the same for every step."""
-    places = bench.places.values()
-    low = np.min([place.low_mm for place in places], axis=0) - ROOM_MM
-    high = np.max([place.high_mm for place in places], axis=0) + ROOM_MM
-    return overview(low / MM_PER_M, high / MM_PER_M)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Look:
+    """The tank without its pieces, and a view of them all, the same for every step."""
+
+    view: View
+    tank: list[Shape]  # its edges and a plain floor: a fine one takes longer than the stones
+    size_px: tuple[int, int]
+
+    @classmethod
+    def at(cls, bench: Bench) -> _Look:
+        scene, places = bench.scene, bench.places.values()
+        low = np.min([place.low_mm for place in places], axis=0) - ROOM_MM
+        high = np.max([place.high_mm for place in places], axis=0) + ROOM_MM
+        inner_m, base_m = np.array(scene.tank.inner_mm) / MM_PER_M, scene.tank.base_mm / MM_PER_M
+        edges = [one for one in tank_shapes(inner_m, base_m, scene.water_level_mm / MM_PER_M) if one.line]
+        far = TABLE * inner_m
+        floor = box_shape(
+            np.array([0.0, 0.0, -base_m / 2.0]), inner_m * [1.0, 1.0, 0.0] - [0.0, 0.0, 1.0e-4], FLOOR_RGB
+        )
+        table = box_shape(np.array([-far[0], -far[1], -base_m - 0.01]), far * [1, 1, 0] - [0, 0, base_m], TABLE_RGB)
+        small = len(bench.order.steps) > MANY
+        return cls(overview(low / MM_PER_M, high / MM_PER_M), [*edges, floor, table], SMALL_PX if small else STEP_PX)
+
+    def draw(self, pieces: list[PlacedPiece], forces: Mapping[str, Floats] | None = None) -> Picture:
+        """The pieces in the tank, with arrows where a force is given."""
+        shapes = [piece_shape(piece) for piece in pieces]
+        for piece, shape in zip(pieces, list(shapes), strict=True):
+            force = (forces or {}).get(piece.id)
+            if force is not None and np.linalg.norm(force) > 0.0:
+                along = force / np.linalg.norm(force) * ARROW_M
+                top = np.array([*piece.position_m[:2], shape.vertices_m[:, 2].max() + ARROW_LIFT_M])
+                top[2] += max(0.0, -along[2])
+                shapes.append(arrow_shape(top, along, ARROW_RGB))
+        return render([*shapes, *self.tank], self.view, self.size_px)
 
 
 def _marked(picture: Picture, shapes: list[int], rgb: tuple[int, int, int]) -> Pixels:

@@ -7,12 +7,11 @@ import numpy as np
 from sim.order import Step
 from sim.report.sheet.blocks import Beside, Block, Heading, Photo, Photos, Together, Words
 from sim.report.sheet.cover import facts
-from sim.report.sheet.gathering import Bench
+from sim.report.sheet.gathering import MANY, Bench
 from sim.report.sheet.stones import direction, turn
 from sim.units import significant
 
 SHOWN = 0.2  # share of a force from which its part along an axis is named
-MANY = 40  # steps from which they are printed small
 
 
 def step_pages(bench: Bench, photos: list[tuple[Photo, Photo]]) -> list[Block]:

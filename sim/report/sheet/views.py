@@ -19,6 +19,7 @@ LEFT_MM, BELOW_MM, BEYOND_MM = 24.0, 24.0, 7.0  # room for dimensions, and for t
 GRID_MM = 100.0
 DIMENSION_PT, APART_MM = 8.0, 3.6  # of the dimensions: size of the figures and least distance between two
 STONE, FLOOR = 0.9, 1.0
+PLATE_MM = (6.0, 4.8)  # of a number: nearer ones would cover each other
 ROOM_MM2 = 9.0  # of a piece's visible part on the paper, for a number to be read on it
 BARE_MM = (3.0, 3.0)  # the same without dimensions
 MOST_FORCES, SHOWN = 40, 0.05  # of more footings, and of smaller shares of the largest, the table has the forces
@@ -73,6 +74,7 @@ class View:
         for _, areas in shown:
             self.board.area(rings_of(areas), 0.3, fill=STONE)
         hidden, cover = [], MultiPolygon()
+        plates: list[tuple[float, float]] = []
         for name, areas in reversed(shown):
             free = as_areas(areas.difference(cover))
             cover = as_areas(shapely.union(cover, areas))
@@ -80,8 +82,12 @@ class View:
             if largest is None or largest.area < ROOM_MM2:
                 hidden.append(name)
                 continue
-            middle = shapely.maximum_inscribed_circle(largest, 0.2).coords[0]
-            self.board.number(str(self.bench.numbers[name]), float(middle[0]), float(middle[1]))
+            x, y = (float(one) for one in shapely.maximum_inscribed_circle(largest, 0.2).coords[0])
+            if any(abs(x - over) < PLATE_MM[0] and abs(y - up) < PLATE_MM[1] for over, up in plates):
+                hidden.append(name)
+                continue
+            plates.append((x, y))
+            self.board.number(str(self.bench.numbers[name]), x, y)
         return sorted(hidden, key=lambda name: self.bench.numbers[name])
 
     def dimensions(
