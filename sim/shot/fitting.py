@@ -22,6 +22,7 @@ from scipy.spatial.transform import Rotation
 from sim.shot.framing import lengthened_m
 from sim.shot.lens import Lens
 from sim.shot.refraction import Tank, apparent_points
+from sim.shot.surface import over_the_pane
 
 Floats = NDArray[np.float64]
 
@@ -31,7 +32,7 @@ FOCAL_GUESSES = (0.8, 0.5, 1.6)  # of the photo's width
 OUT_OF_SIGHT_PX = 1.0e5
 FARTHEST = 1.0e4  # metres or radians
 SAMPLES = 12  # along an edge, to find the part of it that a click means
-ROUGH_STEPS, FINE_STEPS = 60, 40  # of the solver, from each start and from the best of them
+ROUGH_CALLS, FINE_CALLS = 80, 300  # of the residuals, from each start and from the best of them; a step takes 8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,7 +97,7 @@ def fit(task: Task, good_px: float, all_starts: bool = False) -> tuple[Fit, list
     """
     found: list[Fit] = []
     for start in _starts(task):
-        end = _descend(task, start, ROUGH_STEPS, 1e-6)
+        end = _descend(task, start, ROUGH_CALLS, 1e-6)
         if end is not None:
             found.append(end)
         if end is not None and end.rms_px < good_px and not all_starts:
@@ -105,19 +106,19 @@ def fit(task: Task, good_px: float, all_starts: bool = False) -> tuple[Fit, list
         lost = np.full(task.equations, OUT_OF_SIGHT_PX)
         return Fit(np.zeros(task.unknowns), lost, np.zeros((1, task.unknowns))), []
     best = min(found, key=lambda end: end.rms_px)
-    return _descend(task, best.sought, FINE_STEPS, 1e-14) or best, [end for end in found if end.rms_px < good_px]
+    return _descend(task, best.sought, FINE_CALLS, 1e-14) or best, [end for end in found if end.rms_px < good_px]
 
 
-def _descend(task: Task, start: Floats, most_steps: int, tolerance: float) -> Fit | None:
+def _descend(task: Task, start: Floats, most_calls: int, tolerance: float) -> Fit | None:
     """Downhill from one start; None where nothing can be drawn."""
     try:
         found = least_squares(
             partial(residuals, task),
             start,
-            jac="2-point" if most_steps == ROUGH_STEPS else "3-point",
+            jac="2-point" if most_calls == ROUGH_CALLS else "3-point",
             method="lm",
             x_scale="jac",
-            max_nfev=most_steps,
+            max_nfev=most_calls,
             ftol=tolerance,
             xtol=tolerance,
             gtol=tolerance,
@@ -201,8 +202,15 @@ def _from_edges(task: Task, lens: Lens) -> Floats:
 
 
 def _draw(task: Task, lens: Lens, points_m: Floats) -> Floats:
-    """`sim.shot.projection.project_with` through the front pane only: the tank is dry and the lens before it."""
-    return lens.pixels(apparent_points(points_m, lens.position_m, task.tank) - lens.position_m, task.size_px)
+    """Pixels of points of a dry tank, through the pane, or straight for those that show over its upper edge.
+
+    `sim.shot.projection.project_with` in short, for a lens that is always before the pane.
+    """
+    eye = lens.position_m
+    _, over = over_the_pane(eye, points_m - eye, task.tank)
+    straight = (over & (points_m[:, 1] > 0.0))[:, None]
+    seems = np.where(straight, points_m, apparent_points(points_m, eye, task.tank))
+    return lens.pixels(seems - eye, task.size_px)
 
 
 def _starts(task: Task) -> Iterator[Floats]:
