@@ -37,6 +37,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+TITLE = "Wall of slabs <img src=x onerror=window.hit=1>"  # a hostile one: it is only ever text
 READY = "window.yard && yard.store.state && yard.stones && yard.stones.all.size === yard.store.state.pieces.length"
 JUDGED = "yard.store.verdict && yard.store.verdict.version === yard.store.state.version && yard.store.verdict.complete"
 SHOT = "yard.store.shot && yard.store.shot.version === yard.store.state.version"
@@ -105,7 +106,9 @@ def browser() -> Iterator[Any]:
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     """One session on a wall of seven slabs that stands."""
     scene = tmp_path_factory.mktemp("yard") / "wall.toml"
-    shutil.copy(SCENE, scene)
+    text = SCENE.read_text(encoding="utf-8")
+    assert 'title = "Wall of slabs"' in text
+    scene.write_text(text.replace('"Wall of slabs"', f'"{TITLE}"'), encoding="utf-8")
     served = Server(scene)
     served.start()
     yield served
@@ -202,7 +205,9 @@ def _pull_up(page: Any, name: str, by_px: float) -> None:
 
 
 def test_the_scene_opens_and_is_judged(window: Any) -> None:
-    assert window.locator("#title").inner_text() == "Wall of slabs"
+    assert window.locator("#title").inner_text() == TITLE
+    assert window.locator("img[onerror]").count() == 0
+    assert window.evaluate("window.hit ?? null") is None
     assert window.locator(".stones tbody tr").count() == 7
     _until(window, JUDGED)
     assert "Stands (quick)" in window.locator("#verdict").inner_text()
@@ -331,7 +336,7 @@ def test_a_scan_is_brought_in(window: Any, tmp_path: Path) -> None:
     _until(window, "yard.store.state.pieces.length === 8")
     window.keyboard.press("Escape")
     assert window.locator("main img[onerror]").count() == 0
-    assert window.evaluate("window.hit") is None
+    assert window.evaluate("window.hit ?? null") is None
 
 
 def test_a_bad_upload_says_what_is_wrong(window: Any, tmp_path: Path) -> None:
