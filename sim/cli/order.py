@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from sim.order import Order, Problem
     from sim.states import Stage
 
-MANY_UNITS = 13  # from here on parts are judged in processes of their own
+MANY_UNITS = 20  # from here on the parts take longer than processes need to start
 
 
 @click.command

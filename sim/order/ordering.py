@@ -201,7 +201,7 @@ def _step(stacks: PartialStacks, number: int, move: Move, units: int, waited: li
     before = {hold.piece for one in stacks.judged(units, move.state[1]) for hold in one.holds}
     held = [hold for one in answers for hold in one.holds]
     margin = None if held else stacks.margin_deg(*move.state)
-    new = problem.joints_in(move.state[0]) & ~problem.joints_in(units)
+    new = problem.joints_in(move.state[0]) & ~problem.joints_in(units) & ~problem.made_outside
     way = next(way for way in problem.ways[move.unit] if way.blocked_by & units == 0)
     return Step(
         number=number,

@@ -1,7 +1,8 @@
 """When each step is done: working days, and glue that cures over night.
 
-One builder sets one piece after the other. A joint counts as cured when its glue has its full strength; what must wait
-for it waits, and everything else goes on. Before the tank is filled every joint has cured.
+One builder sets one piece after the other, after gluing the modules on a table. A joint counts as cured when its glue
+has its full strength; what must wait for it waits, and everything else goes on. Before the tank is filled every joint
+has cured.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from dataclasses import dataclass
 
 from sim.materials.building import GLUE_MIN, SET_MIN
 from sim.order.ordering import Order
-from sim.order.problem import Problem
+from sim.order.problem import Problem, bits
 
 HOUR_MIN = 60.0
 DAY_MIN = 24.0 * HOUR_MIN
@@ -21,7 +22,7 @@ DAY_MIN = 24.0 * HOUR_MIN
 class Slot:
     """One step in time; minutes from midnight before the first day."""
 
-    step: int  # number of the step
+    step: int  # number of the step; 0: a module is glued on a table
     unit: str
     begin_min: float
     end_min: float
@@ -66,12 +67,18 @@ def schedule(problem: Problem, order: Order, day_begins_h: float = 9.0, day_h: f
     joints = {tuple(sorted(_names(problem, k))): k for k in range(len(problem.joints))}
     cured_at: dict[int, float] = {}
     now = day_begins_h * HOUR_MIN
-    slots = []
+    slots: list[Slot] = []
     work = 0.0
+    slots += _on_a_table(problem, now, day_begins_h, day_h, cured_at)
+    if slots:
+        now = slots[-1].end_min
+        work = sum(slot.end_min - slot.begin_min for slot in slots)
     for step in order.steps:
         made = [joints[tuple(sorted(pair))] for pair in step.joints]
         takes = SET_MIN.default + GLUE_MIN.default * len(made)
         needed = [cured_at[joints[tuple(sorted(pair))]] for pair in step.wait_first]
+        own = 1 << problem.index(step.unit)
+        needed += [cured_at[j] for j in bits(problem.made_outside) if problem.joint_units[j] == own]
         ready = max([now, *needed])
         begin = _within_day(ready, takes, day_begins_h, day_h)
         waited = max(0.0, ready - now)
@@ -93,6 +100,23 @@ def schedule(problem: Problem, order: Order, day_begins_h: float = 9.0, day_h: f
         ready_min=max([now, *cured_at.values()]),
         glue_g=tuple(sorted(glue.items())),
     )
+
+
+def _on_a_table(
+    problem: Problem, now: float, day_begins_h: float, day_h: float, cured_at: dict[int, float]
+) -> list[Slot]:
+    """Gluing of the modules, one after the other; writes down when their joints have cured."""
+    slots: list[Slot] = []
+    for k, unit in enumerate(problem.units):
+        inside = [j for j in bits(problem.made_outside) if problem.joint_units[j] == 1 << k]
+        if not inside:
+            continue
+        takes = SET_MIN.default * len(unit.pieces) + GLUE_MIN.default * len(inside)
+        begin = _within_day(now, takes, day_begins_h, day_h)
+        now = begin + takes
+        cured_at |= {j: now + problem.times[j].cure_h * HOUR_MIN for j in inside}
+        slots.append(Slot(0, unit.id, begin, now, 0.0, max(cured_at[j] for j in inside)))
+    return slots
 
 
 def _within_day(ready_min: float, takes_min: float, begins_h: float, day_h: float) -> float:

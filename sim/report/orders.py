@@ -22,6 +22,10 @@ def order_text(problem: Problem, order: Order, proposals: Sequence[Proposal] = (
     if order.steps:
         plan = schedule(problem, order)
         when = {slot.step: f"day {slot.day} {slot.clock}" for slot in plan.slots}
+        lines += [""] if any(slot.step == 0 for slot in plan.slots) else []
+        for slot in plan.slots:
+            if slot.step == 0:
+                lines.append(f"Glue {slot.unit} on a table, day {slot.day} {slot.clock}, and let it cure.")
         lines += ["", f"{'':>3}  {'set':<{NAME}}{'on':<{ON}}{'margin':>{MARGIN}}  when"]
         for step in order.steps:
             lines += _step_lines(step, when[step.number])

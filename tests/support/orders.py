@@ -3,17 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from concurrent.futures import Executor
 from itertools import permutations, product
 from pathlib import Path
 
 from boxes import FLOOR_MM, HEAD, box_entry, scene_of
 
-from sim.order import Merit, PartialStacks, Problem, bits, may_be_set, problem_of
+import sim.order
+from sim.order import Found, Merit, Order, PartialStacks, Problem, Reseating, bits, may_be_set, problem_of
 from sim.pieces.placing import place_pieces
 from sim.scene import Scene
 from sim.states import Stage, misplaced, set_stage
 
 DRY = HEAD.replace("level_mm = 300", "level_mm = 0")
+PATIENCE_S = 3600.0  # a busy machine is no reason for another order
+
+
+def best_order(problem: Problem, executor: Executor | None = None, reseat: Reseating | None = None) -> Order:
+    """The best order, however long it takes."""
+    return sim.order.best_order(problem, PATIENCE_S, executor, reseat=reseat)
+
+
+def search(stacks: PartialStacks) -> Found:
+    """A search that ends when it has proved its answer."""
+    return sim.order.search(stacks, PATIENCE_S)
 
 
 def ready(scene: Scene) -> tuple[Stage, Problem]:

@@ -9,11 +9,11 @@ import manifold3d
 import numpy as np
 import pytest
 from boxes import FLOOR_MM, HEAD, box_entry, scene_of
-from orders import DRY, column, ideals, legal_orders, problem_of_boxes, ready
+from orders import DRY, best_order, column, ideals, legal_orders, problem_of_boxes, ready, search
 from solids import Solid, Stack, box, ring_sector
 
 from sim.errors import SceneError
-from sim.order import Order, PartialStacks, Problem, best_order, search, try_order
+from sim.order import Order, PartialStacks, Problem, try_order
 from sim.scene import read_scene
 
 TIGHT_HAND = "[check]\nhand_mm = 5\n"

@@ -8,9 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 from boxes import FLOOR_MM, box_entry
-from orders import all_merits, merit_of, problem_of_boxes
+from orders import all_merits, merit_of, problem_of_boxes, search
 
-from sim.order import Merit, PartialStacks, Problem, bits, may_be_set, search
+from sim.order import Merit, PartialStacks, Problem, bits, may_be_set
+from sim.order import search as search_within
 
 CLOSE_DEG = 1.0e-5
 GLUES = ("epoxy putty", "cyanoacrylate gel", "cement C2")
@@ -116,7 +117,7 @@ def test_against_a_thousand_random_orders(tmp_path: Path, seed: int, count: int,
     assert len(problem.units) == count
     rng = np.random.default_rng(seed)
     stacks = PartialStacks(problem)
-    found = search(stacks, budget_s=20.0)
+    found = search_within(stacks, 20.0)
     assert found.merit is not None
     better = 0
     for order in _random_orders(problem, 1000, rng):
