@@ -11,14 +11,13 @@ import numpy as np
 
 from sim.check import checked
 from sim.pieces.placing import PlacedPiece
-from sim.pieces.reducing import colours_from, reduce_for_display
 from sim.report import loads_picture, margin_picture, report_json, report_text
 from sim.scene import Document, Scene, set_piece_key
-from sim.shot.colours import piece_colours
 from sim.shot.lens import lens_of
 from sim.shot.scene_picture import draw_scene, png_bytes
 from sim.shot.stage import set_stage
 from sim.yard.bench import Laid
+from sim.yard.meshes import light_mesh
 from sim.yard.shooting import shot_png
 
 if TYPE_CHECKING:
@@ -68,9 +67,7 @@ def scene_glb(scene: Scene, pieces: list[PlacedPiece]) -> bytes:
 
     made: Any = trimesh.Scene(metadata={"title": scene.title})
     for piece in pieces:
-        body = piece.body
-        light = reduce_for_display(body.vertices_m, body.faces, None)
-        colours = colours_from(body.vertices_m, piece_colours(piece), light.vertices_m)
+        light, colours = light_mesh(piece)
         mesh = trimesh.Trimesh(light.vertices_m, light.faces, vertex_colors=colours, process=False)
         pose = np.eye(4)
         pose[:3, :3], pose[:3, 3] = piece.rotation, piece.position_m

@@ -32,7 +32,6 @@ PICTURES = {"PNG": ".png", "JPEG": ".jpg"}
 LARGEST_MB = 200
 LARGEST_PICTURE_MB = 30
 MOST_PIXELS = 80_000_000
-BYTES_PER_MB = 1_000_000
 
 
 def kind_of(name: str) -> str:

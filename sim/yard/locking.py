@@ -32,9 +32,12 @@ class Lock:
             return True
         try:
             _lock(handle)
-        except OSError:
+        except (BlockingIOError, PermissionError):
             os.close(handle)
             return False
+        except OSError:  # a file system that knows no locks
+            os.close(handle)
+            return True
         self._handle = handle
         return True
 

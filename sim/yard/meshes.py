@@ -6,13 +6,14 @@ import hashlib
 import json
 import struct
 import threading
-from dataclasses import replace
+from collections.abc import Callable
 
 import numpy as np
 
-from sim.pieces.body import Body
+from sim.pieces.body import Body, Colours
+from sim.pieces.cache import keep, recall
 from sim.pieces.placing import PlacedPiece
-from sim.pieces.reducing import colours_from, reduce_for_display
+from sim.pieces.reducing import Reduced, colours_from, reduce_for_display
 from sim.shot.ambient import unit
 from sim.shot.camera import View
 from sim.shot.colours import piece_colours
@@ -22,6 +23,7 @@ from sim.units import MM_PER_M
 
 THUMB_PX = (256, 192)
 KEY_LENGTH = 24
+KIND, THUMB_KIND = "yard-mesh-1", "yard-thumb-1"  # in the cache; another number once they look otherwise
 
 
 class Meshes:
@@ -32,7 +34,7 @@ class Meshes:
         self._keys: dict[tuple[int, str], tuple[Body, str]] = {}  # holds the body: its number stays its own
         self._blobs: dict[str, bytes] = {}
         self._thumbs: dict[str, bytes] = {}
-        self._lock = threading.Lock()
+        self._lock, self._thumb_lock = threading.Lock(), threading.Lock()
 
     def key(self, piece: PlacedPiece) -> str:
         """Key of a piece's looks: its shape and its colours."""
@@ -51,24 +53,31 @@ class Meshes:
         piece = self._pieces[key]
         with self._lock:
             if key not in self._blobs:
-                self._blobs[key] = mesh_bytes(piece)
+                self._blobs[key] = _kept(KIND, key, lambda: mesh_bytes(piece))
             return self._blobs[key]
 
     def thumb(self, key: str) -> bytes:
         """A PNG of the stone by itself; KeyError when nothing has this key."""
         piece = self._pieces[key]
-        with self._lock:
+        with self._thumb_lock:
             if key not in self._thumbs:
-                self._thumbs[key] = thumb_png(piece)
+                self._thumbs[key] = _kept(THUMB_KIND, key, lambda: thumb_png(piece))
             return self._thumbs[key]
+
+
+def _kept(kind: str, key: str, make: Callable[[], bytes]) -> bytes:
+    """What was made in an earlier run, or is made now and kept."""
+    found = recall(kind, key)
+    if found is not None and "data" in found:
+        return found["data"].tobytes()
+    data = make()
+    keep(kind, key, {"data": np.frombuffer(data, np.uint8)})
+    return data
 
 
 def mesh_bytes(piece: PlacedPiece) -> bytes:
     """Header, positions (mm), normals, colours and corners of a light mesh; see `sim.yard.protocol`."""
-    body = piece.body
-    light = reduce_for_display(body.vertices_m, body.faces, None)
-    colours = colours_from(body.vertices_m, piece_colours(piece), light.vertices_m)
-    assert colours is not None, "there are colours to take from"
+    light, colours = light_mesh(piece)
     corners = light.vertices_m[light.faces]
     crosses = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     normals = np.zeros_like(light.vertices_m)
@@ -89,13 +98,21 @@ def mesh_bytes(piece: PlacedPiece) -> bytes:
 
 def thumb_png(piece: PlacedPiece) -> bytes:
     """The stone by itself on paper, as it lies in its own frame."""
-    alone = replace(piece, rotation=np.eye(3), position_m=np.zeros(3))
-    points = alone.vertices_m()
+    light, colours = light_mesh(piece)
+    points = light.vertices_m
     low, high = points.min(axis=0), points.max(axis=0)
     middle, radius = (low + high) / 2.0, float(np.linalg.norm(high - low)) / 2.0
     way = np.array([-0.45, -1.0, 0.55])
     focal_m, sensor_m = 0.050, (0.032, 0.024)
     distance = radius / np.sin(np.arctan(sensor_m[1] / 2.0 / focal_m)) * 1.02
     view = View(middle + way / np.linalg.norm(way) * distance, middle, focal_m, sensor_m)
-    shape = Shape(points, piece.body.faces, piece_colours(alone))
-    return png_bytes(render([shape], view, THUMB_PX))
+    return png_bytes(render([Shape(points, light.faces, colours)], view, THUMB_PX))
+
+
+def light_mesh(piece: PlacedPiece) -> tuple[Reduced, Colours]:
+    """The display mesh of a piece, with its colours."""
+    body = piece.body
+    light = reduce_for_display(body.vertices_m, body.faces, None)
+    colours = colours_from(body.vertices_m, piece_colours(piece), light.vertices_m)
+    assert colours is not None, "there are colours to take from"
+    return light, colours

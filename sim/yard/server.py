@@ -10,7 +10,7 @@ import asyncio
 import contextlib
 import socket
 from collections import deque
-from collections.abc import AsyncIterator, Callable
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +20,6 @@ from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Mount, Route, WebSocketRoute
-from starlette.staticfiles import StaticFiles
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from sim.errors import BedjointError, UnitsQuestion
@@ -28,7 +27,6 @@ from sim.yard.commands import OldVersion, carry_out
 from sim.yard.exporting import export_zip, scene_glb
 from sim.yard.guarding import LOOPBACK, Guard
 from sim.yard.importing import (
-    BYTES_PER_MB,
     LARGEST_MB,
     LARGEST_PICTURE_MB,
     import_scan,
@@ -38,37 +36,17 @@ from sim.yard.importing import (
     set_concept,
 )
 from sim.yard.protocol import Drag, Problem, Refused
+from sim.yard.receiving import FRESH, Page, TooLarge, received
 from sim.yard.session import Session
 from sim.yard.windows import Window, Windows
 from sim.yard.wire import Asked, WireError, plain, read_command
 
 PAGE = Path(__file__).parent / "page"
 FOREVER = {"cache-control": "public, max-age=31536000, immutable"}
-FRESH = {"cache-control": "no-cache"}
 MOST_COMMANDS = 200  # that one window may have waiting
 
 
 Waiting = deque[Asked | WireError]
-
-
-class TooLarge(BedjointError):
-    """An upload over the limit."""
-
-
-class Page(StaticFiles):
-    """Files of the page, asked for anew each time: they change with the program."""
-
-    def file_response(self, *args: Any, **kwargs: Any) -> Response:
-        """One file."""
-        response = super().file_response(*args, **kwargs)
-        response.headers.update(FRESH)
-        return response
-
-    def lookup_path(self, path: str) -> Any:
-        """Hidden files and folders above are not there."""
-        if any(part.startswith(".") for part in Path(path).parts):
-            return "", None
-        return super().lookup_path(path)
 
 
 def application(session: Session, port: int, page: Path = PAGE) -> Guard:
@@ -261,7 +239,7 @@ class _Yard:
             ending, options = kind_of(name), options_of(request.query_params)
             with receiving_folder() as folder:
                 data = Path(folder) / f"scan{ending}"
-                await _received(request, data, LARGEST_MB)
+                await received(request, data, LARGEST_MB)
                 work = lambda: import_scan(self.session, name, data, options, place)  # noqa: E731
                 async with self.one_at_a_time:
                     return JSONResponse(plain(await anyio.to_thread.run_sync(work)))
@@ -273,7 +251,7 @@ class _Yard:
         try:
             with receiving_folder() as folder:
                 data = Path(folder) / "picture"
-                await _received(request, data, LARGEST_PICTURE_MB)
+                await received(request, data, LARGEST_PICTURE_MB)
                 work = lambda: set_concept(self.session, data.read_bytes())  # noqa: E731
                 return JSONResponse({"version": await anyio.to_thread.run_sync(work)})
         except BedjointError as error:
@@ -308,28 +286,6 @@ async def _made(make: Callable[[str], bytes], request: Request, kind: str) -> Re
     except KeyError:
         return Response("Nothing has this key.", 404)
     return Response(data, media_type=kind, headers=FOREVER)
-
-
-async def _received(request: Request, target: Path, most_mb: int) -> None:
-    """Write the body of an upload to a file, and stop where it grows too large."""
-    size, most = 0, most_mb * BYTES_PER_MB
-    stated = request.headers.get("content-length", "0")
-    too_large = TooLarge(f"The file is over {most_mb} MB. Reduce it in the scanning program first.")
-    if stated.isdigit() and int(stated) > most:
-        raise too_large
-    with target.open("wb") as stream:
-        async for part in _parts(request):
-            size += len(part)
-            if size > most:
-                raise too_large
-            stream.write(part)
-    if not size:
-        raise BedjointError("The file is empty.")
-
-
-async def _parts(request: Request) -> AsyncIterator[bytes]:
-    async for part in request.stream():
-        yield part
 
 
 def _problem(error: Exception) -> Response:

@@ -19,10 +19,10 @@ from sim.yard.showing import (
 )
 
 if TYPE_CHECKING:
-    from sim.yard.session import Session
+    from sim.yard.changing import Changing
 
 
-def state_of(session: Session) -> State:
+def state_of(session: Changing) -> State:
     """Everything that a window shows apart from answers."""
     laid, desk, keeping = session.laid, session.desk, session.keeping
     scene, history = laid.scene, keeping.history

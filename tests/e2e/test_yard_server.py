@@ -31,7 +31,7 @@ from yards import small_scene
 
 from sim.cli import command
 from sim.scene import read_scene
-from sim.yard import importing, server
+from sim.yard import importing, receiving, server
 from sim.yard.journal import journal_path
 from sim.yard.session import Session
 
@@ -272,7 +272,7 @@ def test_a_size_that_tells_no_units_asks(client: TestClient) -> None:
 
 
 def test_an_upload_over_the_limit_is_cut_off(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(server, "BYTES_PER_MB", 10)
+    monkeypatch.setattr(receiving, "BYTES_PER_MB", 10)
     assert client.post("/scan?name=a.stl", content=b"x" * 3000).status_code == 413
 
     def parts() -> Iterator[bytes]:  # sent piece by piece, without a length
