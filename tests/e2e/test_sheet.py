@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -14,13 +15,22 @@ from pathlib import Path
 import pytest
 from boxes import FLOOR_MM, HEAD, box_entry
 from click.testing import CliRunner
-from sheets import bridge_text, pages_of, text_of
+from sheets import SHOT_PX, bench_of, bridge_text, pages_of, paths_of, text_of
 
 from sim.cli import command
-from sim.report.sheet import PAPERS
+from sim.report.sheet import PAPERS, Sheet, html_text, pictures
+from sim.report.sheet.making import template_pages
 
 RUN = [sys.executable, "-m", "sim.cli"]
 ROOT = Path(__file__).resolve().parents[2]
+CHROMIUM = os.environ.get("BEDJOINT_CHROMIUM") or next(
+    filter(None, map(shutil.which, ("chromium", "google-chrome"))), None
+)
+
+
+@pytest.fixture(autouse=True)
+def _small_shot(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pictures, "SHOT_PX", SHOT_PX)
 
 
 @pytest.fixture
@@ -155,6 +165,26 @@ def test_ctrl_c_while_writing_keeps_the_old_file(tmp_path: Path, monkeypatch: py
     assert "Aborted" in result.output
     assert (out / "sheet.html").read_text() == "old"
     assert [one.name for one in out.iterdir()] == ["sheet.html"]
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here: apt-get install chromium")
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_browser_prints_the_templates_at_full_size(tmp_path: Path, paper: str) -> None:
+    sync_api = pytest.importorskip("playwright.sync_api")
+    page = tmp_path / "templates.html"
+    page.write_text(html_text(Sheet("Templates", tuple(template_pages(bench_of(tmp_path, paper)))), PAPERS[paper]))
+    with sync_api.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        shown = browser.new_page()
+        shown.goto(page.as_uri())
+        printed = shown.pdf(prefer_css_page_size=True)
+        browser.close()
+    tiles = [page for page in pages_of(printed) if "this line is 100 mm long" in page.extract_text()]
+    assert len(tiles) == 3
+    for tile in tiles:
+        sizes = [path.size_mm for path in paths_of(tile) if len(path.points_mm) == 2]
+        assert any(abs(x - 100.0) < 0.05 and y < 0.01 for x, y in sizes)
+        assert any(abs(y - 100.0) < 0.05 and x < 0.01 for x, y in sizes)
 
 
 def test_bad_scenes_end_with_2_and_write_nothing(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ import io
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
+from unittest.mock import patch
 
 import numpy as np
 from boxes import FLOOR_MM, HEAD, box_entry, scene_of
@@ -13,9 +14,10 @@ from numpy.typing import NDArray
 from pypdf import PageObject, PdfReader
 from pypdf.generic import ContentStream
 
-from sim.report.sheet import PAPERS, Bench, Measures, Pictures, Sheet, draw_pictures, gather, with_pictures
+from sim.report.sheet import PAPERS, Bench, Measures, Pictures, Sheet, draw_pictures, gather, pictures, with_pictures
 
 Floats = NDArray[np.float64]
+SHOT_PX = 320  # wide enough for tests
 MM_PER_POINT = 25.4 / 72.0
 
 GLUED = '[[joint]]\nbetween = ["arm", "foot_left"]\nglue = "epoxy putty"\n'
@@ -51,8 +53,9 @@ def bench_of(folder: Path, paper: str = "a4", inches: bool = False) -> Bench:
 
 @cache
 def pictures_of(folder: Path) -> Pictures:
-    """Its pictures."""
-    return draw_pictures(bench_of(folder), silent)
+    """Its pictures, with a small shot."""
+    with patch.object(pictures, "SHOT_PX", SHOT_PX):
+        return draw_pictures(bench_of(folder), silent)
 
 
 @cache

@@ -10,9 +10,9 @@ import numpy as np
 import pypdfium2
 import pytest
 from boxes import FLOOR_MM, HEAD, box_entry, scene_of
-from sheets import bench_of, pages_of, sheet_of, silent, text_of
+from sheets import SHOT_PX, bench_of, pages_of, sheet_of, silent, text_of
 
-from sim.report.sheet import PAPERS, Measures, gather, html_text, make_sheet, pdf_bytes
+from sim.report.sheet import PAPERS, Measures, gather, html_text, make_sheet, pdf_bytes, pictures
 from sim.report.sheet.blocks import Heading, Labels, Sheet, Table, Words
 from sim.report.sheet.loads import pad_mm
 from sim.report.sheet.stones import direction
@@ -24,6 +24,11 @@ LEAST_INK = 0.002  # share of a page
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("bridge")
+
+
+@pytest.fixture(autouse=True)
+def _small_shot(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pictures, "SHOT_PX", SHOT_PX)
 
 
 @pytest.fixture(scope="module")

@@ -32,7 +32,8 @@ STYLE = """
 body {{ font: 11pt/1.35 "DejaVu Sans", Verdana, sans-serif; color: #000; background: #fff; max-width: {inside}mm;
   margin: {margin}mm auto }}
 h1, h2 {{ line-height: 1.2 }}
-h2.page {{ break-before: page; border-top: 1pt solid #000; padding-top: 3mm; margin-top: 12mm }}
+h2 {{ border-top: 1pt solid #000; padding-top: 3mm; margin-top: 12mm }}
+h2.page {{ break-before: page }}
 h2, h3, h4 {{ break-after: avoid }}
 img, svg {{ max-width: 100%; height: auto; display: block }}
 svg.tile {{ max-width: none; height: {height}mm; page: tile; break-before: page; break-inside: avoid;
@@ -44,6 +45,7 @@ td, th {{ border-bottom: 0.4pt solid #888; padding: 0.8mm 1mm; text-align: left;
 td.right, th.right {{ text-align: right }}
 td.middle, th.middle {{ text-align: center }}
 td img {{ max-height: 18mm; width: auto }}
+.facts {{ font-size: 10.5pt }}
 .facts td:first-child {{ font-weight: bold; vertical-align: top }}
 .row {{ display: flex; gap: 3mm }}
 .row > * {{ min-width: 0; margin: 0 0 2mm }}
@@ -57,7 +59,7 @@ ul.tick {{ list-style: "\\25A1\\00A0\\00A0" }}
 .labels div {{ border: 0.3pt solid #555; height: 22mm; text-align: center; font-size: 8pt; overflow: hidden;
   break-inside: avoid }}
 .labels b {{ display: block; font-size: 26pt; line-height: 1.3 }}
-@media print {{ body {{ margin: 0 auto }} svg.tile {{ margin-left: 0 }} }}
+@media print {{ body {{ margin: 0; max-width: none }} svg.tile {{ margin-left: 0 }} }}
 """
 TAGS = {0: "h1", 1: "h2", 2: "h3", 3: "h4"}
 
@@ -79,7 +81,7 @@ def html_text(sheet: Sheet, paper: Paper) -> str:
 def _block(block: Block) -> str:
     if isinstance(block, Heading):
         tag = TAGS[block.level]
-        kind = ' class="page"' if block.level == 1 else ""
+        kind = ' class="page"' if block.fresh else ""
         return f"<{tag}{kind}>{escape(block.text)}</{tag}>"
     if isinstance(block, Words):
         return f'<p class="{block.kind}">{escape(block.text)}</p>'

@@ -70,6 +70,7 @@ class Table:
     shares: tuple[float, ...]  # of the width, per column
     aligns: tuple[Align, ...]
     photo_mm: float = 18.0  # height of pictures in cells
+    size_pt: float = 9.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -136,13 +136,13 @@ def _table(block: Table, width: float) -> Grid:
     facts = not block.head
     rows: list[list[Any]] = []
     if block.head:
-        rows.append([_cell(text, align, True) for text, align in zip(block.head, aligns, strict=True)])
+        rows.append([_cell(text, align, True, block.size_pt) for text, align in zip(block.head, aligns, strict=True)])
     for row in block.rows:
         rows.append(
             [
                 _image(cell, widths[k] - 8, block.photo_mm * PT)
                 if isinstance(cell, Photo)
-                else _cell(cell, aligns[k], facts and k == 0)
+                else _cell(cell, aligns[k], facts and k == 0, block.size_pt)
                 for k, cell in enumerate(row)
             ]
         )
@@ -165,8 +165,8 @@ def _grey(share: float) -> Any:
     return Color(share, share, share)
 
 
-def _cell(text: str, align: int, bold: bool) -> Paragraph:
-    return Paragraph(_escaped(text), _style(9.5, bold, after=0.0, alignment=align))
+def _cell(text: str, align: int, bold: bool, size_pt: float) -> Paragraph:
+    return Paragraph(_escaped(text), _style(size_pt, bold, after=0.0, alignment=align))
 
 
 def _labels(block: Labels, width: float) -> Grid:

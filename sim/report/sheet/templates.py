@@ -147,7 +147,7 @@ def _marks(board: Board, tile: Tile, x0: float, y0: float) -> None:
 
 def _rulers(board: Board, x0: float, y0: float) -> None:
     """100 mm across and 100 mm upward: printers may stretch either."""
-    x, y = x0 + 20.0, y0 - 16.0
+    x, y = x0 + 20.0, y0 - 14.5
     board.line((x, y), (x + RULER_MM, y), line_mm=0.3)
     for k in range(11):
         long = 4.0 if k % 5 == 0 else 2.5
