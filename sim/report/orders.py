@@ -93,11 +93,11 @@ def _proposal_lines(proposal: Proposal) -> list[str]:
 
 def compared_text(orders: Sequence[tuple[str, Order]]) -> str:
     """Orders beside each other."""
-    lines = [f"{'order':<14}{'verdict':<22}{'holds':>6}{'margin':>9}{'waits':>7}{'cure':>8}"]
+    lines = [f"{'order':<16}{'verdict':<22}{'holds':>6}{'margin':>9}{'waits':>7}{'cure':>8}"]
     for name, order in orders:
         margin = "-" if order.worst_margin_deg is None else f"{order.worst_margin_deg:.1f}"
         verdict = order.verdict if order.fails_at is None else f"fails at step {order.fails_at}"
-        lines.append(f"{name:<14}{verdict:<22}{order.holds:>6}{margin:>9}{order.waits:>7}{order.wait_h:>6.0f} h")
+        lines.append(f"{name:<16}{verdict:<22}{order.holds:>6}{margin:>9}{order.waits:>7}{order.wait_h:>6.0f} h")
     return "\n".join(lines)
 
 
