@@ -7,10 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.contact.assembly import Assembly, Poses
+from sim.contact.compiling import compiled, inner
 from sim.contact.nearness import into_frame, plane_height
 from sim.contact.relaxing import near_pairs
 from sim.contact.surface import VERTEX
-from sim.contact.tree import box_distance_2, compiled, signed_distance
+from sim.contact.tree import box_distance_2, signed_distance
 
 ANY_RANGE_M = 1.0e3
 OVERLAP_M = 3.0e-5  # deeper than this is an overlap and no contact
@@ -83,7 +84,7 @@ def _clearance(mesh, samples, bodies, planes, rotation, position, a, others, rea
     return best
 
 
-@compiled
+@inner
 def _one_way(mesh, samples, bodies, rotation, position, a, b, best):  # type: ignore[no-untyped-def]
     """Lower `best` to the least signed distance of a's samples to b."""
     for cluster in range(bodies.cluster_start[a], bodies.cluster_end[a]):

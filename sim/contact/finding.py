@@ -10,10 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.contact.assembly import Assembly, Poses, friction_between
-from sim.contact.nearness import EDGE_SLACK_M, find_candidates, touches
-from sim.contact.patches import patches_of
+from sim.contact.nearness import EDGE_SLACK_M, candidates, touches
+from sim.contact.patches import patches_of_pairs
 from sim.contact.relaxing import near_pairs
-from sim.contact.tree import compiled
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -66,11 +65,7 @@ def find_contacts(assembly: Assembly, poses: Poses, reach_m: float = CONTACT_M) 
     shares = [(pair_a[part], pair_b[part]) for part in np.array_split(np.arange(len(pair_a)), _threads()) if len(part)]
 
     def work(share: tuple[Ints, Ints]) -> tuple[Floats, Floats]:
-        corners, patches = _patches_of_pairs(
-            assembly.mesh, assembly.samples, assembly.bodies, assembly.planes, poses.rotation, poses.position_m,
-            share[0], share[1], reach_m,
-        )  # fmt: skip
-        return corners, patches
+        return _patches_of_pairs(assembly, poses, *share, reach_m)
 
     if len(shares) > 1 and len(pair_a) > 8:
         with ThreadPoolExecutor(len(shares)) as pool:
@@ -127,44 +122,28 @@ def _gathered(results: list[tuple[Floats, Floats]], assembly: Assembly) -> Conta
     )
 
 
-@compiled
-def _patches_of_pairs(mesh, samples, bodies, planes, rotation, position, pair_a, pair_b, reach):  # type: ignore[no-untyped-def]
+def _patches_of_pairs(
+    assembly: Assembly, poses: Poses, pair_a: Ints, pair_b: Ints, reach_m: float
+) -> tuple[Floats, Floats]:
     """Corners (c, 11) and patches (p, 10) of unordered pairs; the last two columns name the pair."""
-    all_corners = np.empty((256, 11))
-    all_patches = np.empty((64, 10))
-    corner_count = patch_count = 0
-    two_a, two_b = np.empty(2, np.int64), np.empty(2, np.int64)
-    for k in range(len(pair_a)):
-        a, b = pair_a[k], pair_b[k]
-        two_a[0], two_b[0] = a, b
-        two_a[1], two_b[1] = b, a
-        ways = 1 if b < 0 else 2
-        index, near = find_candidates(
-            mesh, samples, bodies, planes, rotation, position, two_a[:ways], two_b[:ways], reach + EDGE_SLACK_M, False
-        )
-        rows = touches(mesh, samples, bodies, planes, rotation, position, two_a, two_b, index, near, 0.0, reach)
-        if len(rows) == 0:
-            continue
-        for i in range(len(rows)):
-            if index[int(rows[i, 8]), 0] == 1:
-                rows[i, 3:6] = -rows[i, 3:6]
-        rows = rows[rows[:, 6] > -4.0 * reach]
-        if len(rows) == 0:
-            continue
-        corners, patches = patches_of(rows)
-        while corner_count + len(corners) > len(all_corners):
-            all_corners = np.concatenate((all_corners, np.empty_like(all_corners)))
-        while patch_count + len(patches) > len(all_patches):
-            all_patches = np.concatenate((all_patches, np.empty_like(all_patches)))
-        for i in range(len(corners)):
-            row = all_corners[corner_count + i]
-            row[:9] = corners[i]
-            row[8] += patch_count
-            row[9], row[10] = a, b
-        for i in range(len(patches)):
-            row = all_patches[patch_count + i]
-            row[:8] = patches[i]
-            row[8], row[9] = a, b
-        corner_count += len(corners)
-        patch_count += len(patches)
-    return all_corners[:corner_count].copy(), all_patches[:patch_count].copy()
+    # both ways round, one after the other; a plane has no samples
+    both = np.column_stack([np.ones(len(pair_a), np.bool_), pair_b >= 0]).ravel()
+    ordered = (np.column_stack([pair_a, pair_b]).ravel()[both], np.column_stack([pair_b, pair_a]).ravel()[both])
+    index, near = candidates(
+        assembly, poses.rotation, poses.position_m, *ordered, reach_m + EDGE_SLACK_M, corners_only=False
+    )
+    rows = touches(
+        assembly.mesh, assembly.samples, assembly.bodies, assembly.planes, poses.rotation, poses.position_m,
+        *ordered, index, near, 0.0, reach_m,
+    )  # fmt: skip
+    rows = rows[rows[:, 6] > -4.0 * reach_m]
+    way = np.flatnonzero(both)[index[rows[:, 8].astype(np.int64), 0]]
+    rows[way % 2 == 1, 3:6] *= -1.0
+    corners, patches = patches_of_pairs(rows, way // 2)
+    return _named(corners, pair_a, pair_b), _named(patches, pair_a, pair_b)
+
+
+def _named(rows: Floats, pair_a: Ints, pair_b: Ints) -> Floats:
+    """The rows with the two pieces in place of the pair's number, which is last."""
+    pair = rows[:, -1].astype(np.int64)
+    return np.column_stack([rows[:, :-1], pair_a[pair], pair_b[pair]])

@@ -15,8 +15,9 @@ import math
 
 import numpy as np
 
+from sim.contact.compiling import compiled, inner
 from sim.contact.nearness import turned
-from sim.contact.tree import compiled
+from sim.contact.sorting import sort_by
 
 RECOVERY_SHARE = 0.2  # of a penetration, per step
 RECOVERY_MOST_M_S = 0.05
@@ -60,14 +61,16 @@ def solve_impulses(  # type: ignore[no-untyped-def]
     n, tank = len(a), len(velocity)
     # rows of the two pieces' speeds and of what an impulse gives them; what is held has a row of zeros, last
     way, gives = np.zeros((n, 3, 12)), np.zeros((n, 3, 12))
-    speed = np.zeros((tank + 1, 6))
-    speed[:tank, :3], speed[:tank, 3:] = velocity, spin
-    other = np.where(b >= 0, b, tank)
+    speed, other = np.zeros((tank + 1, 6)), np.empty(n, np.int64)
+    for k in range(tank):
+        for c in range(3):
+            speed[k, c], speed[k, 3 + c] = velocity[k, c], spin[k, c]
     inverse_effective = np.empty((n, 3))
     bias = np.empty(n)
     frame, arm = np.empty((3, 3)), np.empty(3)
     for i in range(n):
         _fill_frame(normal[i], frame)
+        other[i] = b[i] if b[i] >= 0 else tank
         open_m = gap[i] - REST_GAP_M
         if open_m >= 0.0:
             bias[i] = open_m / step_s
@@ -115,11 +118,13 @@ def solve_impulses(  # type: ignore[no-untyped-def]
         if largest < tolerance:
             used = k + 1
             break
-    velocity[:], spin[:] = speed[:tank, :3], speed[:tank, 3:]
+    for k in range(tank):
+        for c in range(3):
+            velocity[k, c], spin[k, c] = speed[k, c], speed[k, 3 + c]
     return used
 
 
-@compiled
+@inner
 def _fill_frame(k, frame):  # type: ignore[no-untyped-def]
     """Rows: the normal and two tangents."""
     x, y, z = k[0], k[1], k[2]
@@ -134,7 +139,7 @@ def _fill_frame(k, frame):  # type: ignore[no-untyped-def]
     frame[2, 0], frame[2, 1], frame[2, 2] = y * tz - z * ty, z * tx - x * tz, x * ty - y * tx
 
 
-@compiled
+@inner
 def _turning(arm, direction, sign, inverse_inertia, way, turn):  # type: ignore[no-untyped-def]
     """Fill the spin's part of a row, and the spin per impulse; returns how far the piece gives way by turning."""
     x = arm[1] * direction[2] - arm[2] * direction[1]
@@ -146,7 +151,7 @@ def _turning(arm, direction, sign, inverse_inertia, way, turn):  # type: ignore[
     return x * tx + y * ty + z * tz
 
 
-@compiled
+@inner
 def _relative(way, one, two):  # type: ignore[no-untyped-def]
     """Relative speed of two pieces (6,), (6,) along a row."""
     return (
@@ -155,7 +160,7 @@ def _relative(way, one, two):  # type: ignore[no-untyped-def]
     )  # fmt: skip
 
 
-@compiled
+@inner
 def _push(gives, impulse, one, two):  # type: ignore[no-untyped-def]
     """Apply an impulse along a row to the speeds of both pieces."""
     for c in range(6):
@@ -172,47 +177,68 @@ def thinned(rows, pair, loaded, cell_m, most):  # type: ignore[no-untyped-def]
     that penetrate, or an overlap beside a touch that carries would never be pressed apart.
     `rows` as from `touches`; `pair` (t,) ascending; `loaded` (t,) impulses of the last step.
     """
-    keep = np.zeros(len(rows), np.bool_)
-    directed = (rows[:, 7] > 0.5) | (rows[:, 6] > DIRECTED_M)
-    start = 0
+    kept, rank, member = np.empty(len(rows), np.int64), np.empty(len(rows)), np.empty(len(rows), np.int64)
+    total = start = 0
     while start < len(rows):
         end = start
         known = False
         while end < len(rows) and pair[end] == pair[start]:
-            known = known or directed[end]
+            known = known or _directed(rows, end)
             end += 1
-        member = np.empty(end - start, np.int64)
-        rank = np.empty(end - start)
         count = 0
         for i in range(start, end):
-            if directed[i] or not known:
+            if _directed(rows, i) or not known:
                 member[count] = i
                 rank[count] = rows[i, 6] - (LOADED_LEAD_M if loaded[i] > 0.0 or rows[i, 6] < -SLOP_M else 0.0)
                 count += 1
-        member, rank = member[:count], rank[:count]
-        if count <= most:
-            keep[member] = True
-        else:
-            order = np.argsort(rank)
-            cell = cell_m
-            chosen = np.empty(count, np.int64)
-            while True:
-                kept = 0
-                seen = set()
-                for k in order:
-                    i = member[k]
-                    key = (
-                        math.floor(rows[i, 0] / cell),
-                        math.floor(rows[i, 1] / cell),
-                        math.floor(rows[i, 2] / cell),
-                    )
-                    if key not in seen:
-                        seen.add(key)
-                        chosen[kept] = i
-                        kept += 1
-                if kept <= most:
-                    break
-                cell *= 1.5
-            keep[chosen[:kept]] = True
+        if count > most:
+            count = _spread(rows, member, rank, count, cell_m, most)
+        for k in range(count):
+            kept[total + k] = member[k]
+        total += count
         start = end
-    return np.flatnonzero(keep)
+    return kept[:total]
+
+
+@inner
+def _directed(rows, i):  # type: ignore[no-untyped-def]
+    """Whether a touch has a good normal."""
+    return rows[i, 7] > 0.5 or rows[i, 6] > DIRECTED_M
+
+
+@inner
+def _spread(rows, member, rank, count, cell_m, most):  # type: ignore[no-untyped-def]
+    """Leave in `member`, ascending, the first by rank in each cell, the cells so wide that at most `most` stay."""
+    order, chosen, cell_of = np.empty(count, np.int64), np.empty(most, np.int64), np.empty((most, 3))
+    for k in range(count):
+        order[k] = k
+    sort_by(rank, order, 0, count)
+    cell = cell_m
+    while True:
+        size = 0
+        for k in order:
+            i = member[k]
+            x, y, z = math.floor(rows[i, 0] / cell), math.floor(rows[i, 1] / cell), math.floor(rows[i, 2] / cell)
+            seen = False
+            for j in range(size):
+                if cell_of[j, 0] == x and cell_of[j, 1] == y and cell_of[j, 2] == z:
+                    seen = True
+                    break
+            if seen:
+                continue
+            if size == most:
+                size += 1
+                break
+            chosen[size] = i
+            cell_of[size, 0], cell_of[size, 1], cell_of[size, 2] = x, y, z
+            size += 1
+        if size <= most:
+            break
+        cell *= 1.5
+    for k in range(size):
+        member[k] = chosen[k]
+        j = k
+        while j > 0 and member[j - 1] > member[j]:
+            member[j - 1], member[j] = member[j], member[j - 1]
+            j -= 1
+    return size

@@ -18,9 +18,15 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
+from sim.contact.assembly import Assembly
+from sim.contact.compiling import compiled, inner
 from sim.contact.surface import EDGE, FACE, SPACING_M, VERTEX
-from sim.contact.tree import box_distance_2, closest, compiled, signed_distance
+from sim.contact.tree import box_distance_2, closest, signed_distance
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 EDGE_SLACK_M = SPACING_M * 0.75  # a crossing lies at most so far from the nearest sample of its edge
 CONE_SLACK = 0.02  # cosine by which a normal may leave a normal cone
@@ -28,15 +34,17 @@ SURE = 1.0
 DOUBTFUL = 0.0
 
 
-@compiled
+@inner
 def grown(rows):  # type: ignore[no-untyped-def]
     """The rows with as many empty ones behind them."""
-    bigger = np.empty((2 * rows.shape[0], rows.shape[1]), rows.dtype)
-    bigger[: rows.shape[0]] = rows
+    bigger = np.empty((2 * rows.shape[0], rows.shape[1]))
+    for i in range(rows.shape[0]):
+        for c in range(rows.shape[1]):
+            bigger[i, c] = rows[i, c]
     return bigger
 
 
-@compiled
+@inner
 def turned(matrix, x, y, z):  # type: ignore[no-untyped-def]
     """Matrix times vector."""
     return (
@@ -46,7 +54,7 @@ def turned(matrix, x, y, z):  # type: ignore[no-untyped-def]
     )
 
 
-@compiled
+@inner
 def turned_back(matrix, x, y, z):  # type: ignore[no-untyped-def]
     """Transposed matrix times vector."""
     return (
@@ -56,7 +64,7 @@ def turned_back(matrix, x, y, z):  # type: ignore[no-untyped-def]
     )
 
 
-@compiled
+@inner
 def into_frame(rotation, position, a, b, p):  # type: ignore[no-untyped-def]
     """A point (3,) of piece a, in the frame of piece b."""
     x, y, z = turned(rotation[a], p[0], p[1], p[2])
@@ -66,7 +74,7 @@ def into_frame(rotation, position, a, b, p):  # type: ignore[no-untyped-def]
     return turned_back(rotation[b], x, y, z)
 
 
-@compiled
+@inner
 def plane_height(planes, plane, rotation, position, a, p):  # type: ignore[no-untyped-def]
     """Height of a point (3,) of piece a over a plane."""
     x, y, z = turned(rotation[a], p[0], p[1], p[2])
@@ -81,10 +89,9 @@ def find_candidates(mesh, samples, bodies, planes, rotation, position, pair_a, p
 
     Only vertices can be first to meet a plane; with `corners_only` the other samples are left out there.
 
-    Returns index (k, 2): pair, sample; and the signed distance (k,) found.
+    Returns rows (k, 3): pair, sample and the signed distance found.
     """
-    index = np.empty((256, 2), np.int64)
-    distance = np.empty((256, 1))
+    rows = np.empty((256, 3))
     count = 0
     for pair in range(len(pair_a)):
         a, b = pair_a[pair], pair_b[pair]
@@ -111,15 +118,31 @@ def find_candidates(mesh, samples, bodies, planes, rotation, position, pair_a, p
                     d = signed_distance(mesh, bodies.root[b], x, y, z, band)[0]
                 if d >= band:
                     continue
-                if count == len(index):
-                    index, distance = grown(index), grown(distance)
-                index[count, 0], index[count, 1] = pair, s
-                distance[count, 0] = d
+                if count == len(rows):
+                    rows = grown(rows)
+                rows[count, 0], rows[count, 1], rows[count, 2] = pair, s, d
                 count += 1
-    return index[:count], distance[:count, 0]
+    return rows[:count]
 
 
-@compiled
+def candidates(
+    assembly: Assembly,
+    rotation: Floats,
+    position: Floats,
+    pair_a: Ints,
+    pair_b: Ints,
+    band_m: float,
+    corners_only: bool,
+) -> tuple[Ints, Floats]:
+    """What `find_candidates` finds, as index (k, 2) and signed distance (k,), which `touches` takes."""
+    rows = find_candidates(
+        assembly.mesh, assembly.samples, assembly.bodies, assembly.planes, rotation, position,
+        pair_a, pair_b, band_m, corners_only,
+    )  # fmt: skip
+    return rows[:, :2].astype(np.int64), np.ascontiguousarray(rows[:, 2])
+
+
+@inner
 def crossing(ux, uy, uz, vx, vy, vz, wx, wy, wz):  # type: ignore[no-untyped-def]
     """Nearest points of the segments p + s u and p - w + t v: (both inside, s, t).
 
@@ -135,7 +158,7 @@ def crossing(ux, uy, uz, vx, vy, vz, wx, wy, wz):  # type: ignore[no-untyped-def
     return 0.0 <= s <= 1.0 and 0.0 <= t <= 1.0, s, t
 
 
-@compiled
+@inner
 def _edge_touch(mesh, samples, rotation, position, a, b, sample, face, x, y, z, reach, row):  # type: ignore[no-untyped-def]
     """Nearest crossing of a sample's edge with the sides of a face of b; fills `row` and says whether."""
     px, py, pz = into_frame(rotation, position, a, b, samples.edge[sample, 0])
@@ -175,7 +198,7 @@ def _edge_touch(mesh, samples, rotation, position, a, b, sample, face, x, y, z, 
     return found
 
 
-@compiled
+@inner
 def _write(row, rotation, position, b, x, y, z, nx, ny, nz):  # type: ignore[no-untyped-def]
     """Put a point and a normal given in b's frame into a row, in the tank's frame."""
     row[0], row[1], row[2] = turned(rotation[b], x, y, z)
@@ -185,7 +208,7 @@ def _write(row, rotation, position, b, x, y, z, nx, ny, nz):  # type: ignore[no-
     row[3], row[4], row[5] = turned(rotation[b], nx, ny, nz)
 
 
-@compiled
+@inner
 def _along_side(mesh, face, side, x, y, z):  # type: ignore[no-untyped-def]
     """Cosine, without sign, between a direction and a side of a face."""
     start, end = mesh.corners[face, side], mesh.corners[face, (side + 1) % 3]
@@ -193,7 +216,7 @@ def _along_side(mesh, face, side, x, y, z):  # type: ignore[no-untyped-def]
     return abs(x * ux + y * uy + z * uz) / math.sqrt(ux * ux + uy * uy + uz * uz)
 
 
-@compiled
+@inner
 def _point_touch(mesh, samples, rotation, position, a, b, sample, face, feature, gap, x, y, z, nx, ny, nz, row):  # type: ignore[no-untyped-def]
     """Fill `row` with the touch of a sample whose closest point on b is x, y, z; false: this is none.
 
@@ -236,8 +259,8 @@ def _point_touch(mesh, samples, rotation, position, a, b, sample, face, feature,
 def touches(mesh, samples, bodies, planes, rotation, position, pair_a, pair_b, index, near, moved, reach):  # type: ignore[no-untyped-def]
     """Touches nearer than `reach` among candidates.
 
-    Parameters: candidates `index` (k, 2) and `near` (k,) as from `find_candidates`; `moved`
-    bounds how far any two points have come together since.
+    Parameters: candidates, `index` (k, 2): pair and sample, and `near` (k,): signed distance (see
+    `candidates`); `moved` bounds how far any two points have come together since.
 
     Returns rows (t, 9): point, normal from b to a, gap, sure or doubtful, candidate.
     """

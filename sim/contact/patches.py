@@ -1,9 +1,13 @@
 """From touch points to patches: where one piece bears on another, by outline, normal and area.
 
-Patch    touches that are linked (`LINK_M`) and face the same way; its outline is the convex
-         hull in its own plane.
+Patch    touches that are linked and face the same way; its outline is the convex hull in its
+         own plane.
 Corner   a point of the reduced outline: few, but with the whole outline's lever in every
-         direction to within `LEVER_LOSS`.
+         direction to within one part in a hundred.
+Core     the touches that make a patch: those that are sure of their normal, or all of them
+         where there is none; doubtful ones near by only widen it.
+
+Compiled code loops by hand: numpy's operations on arrays take longer to compile than all the rest.
 """
 
 from __future__ import annotations
@@ -12,326 +16,167 @@ import math
 
 import numpy as np
 
-from sim.contact.tree import compiled
+from sim.contact.compiling import compiled, inner
+from sim.contact.grouping import LINK_M, label_patches
+from sim.contact.outline import area_and_centre, corner_areas, distinct, hull_2d, reduce_corners
 
-LINK_M = 4.0e-3
-SAME_WAY = 0.9  # cosine between normals that belong to one patch
-LEVER_LOSS = 0.01
-DIRECTIONS = 48
-POINT_AREA_M2 = 1.0e-6  # a point contact counts as one square millimetre when load is shared out
-SAME_POINT_M = 1.0e-5
 FLAT_M = 5.0e-5  # a touch without a normal of its own joins a patch whose plane it fits so well,
 # and a patch no wider is a line
 
 
 @compiled
-def _find(parent, i):  # type: ignore[no-untyped-def]
-    while parent[i] != i:
-        parent[i] = parent[parent[i]]
-        i = parent[i]
-    return i
+def patches_of_pairs(rows, owner):  # type: ignore[no-untyped-def]
+    """Patches among the touches of many pairs.
 
-
-@compiled
-def _cell_keys(point, cell_m):  # type: ignore[no-untyped-def]
-    """One integer per point for the cell that holds it; neighbouring cells differ by known steps."""
-    low = np.empty(3)
-    for c in range(3):
-        low[c] = point[:, c].min() - 3.0 * cell_m
-    keys = np.empty(len(point), np.int64)
-    for i in range(len(point)):
-        x = int((point[i, 0] - low[0]) / cell_m)
-        y = int((point[i, 1] - low[1]) / cell_m)
-        z = int((point[i, 2] - low[2]) / cell_m)
-        keys[i] = (x << 42) + (y << 21) + z
-    return keys
-
-
-@compiled
-def _linked(point, order, group, one, start, end, other, other_start, other_end):  # type: ignore[no-untyped-def]
-    """Whether any touch that one leader stands for lies within `LINK_M` of any of another's."""
-    for i in range(start, end):
-        if group[i] != one:
-            continue
-        p = point[order[i]]
-        for j in range(other_start, other_end):
-            if group[j] == other:
-                q = point[order[j]]
-                x, y, z = p[0] - q[0], p[1] - q[1], p[2] - q[2]
-                if x * x + y * y + z * z < LINK_M**2:
-                    return True
-    return False
-
-
-@compiled
-def label_patches(point, normal):  # type: ignore[no-untyped-def]
-    """Patch number of each touch, 0 upward: linked touches that face the same way."""
-    n = len(point)
-    if n == 0:
-        return np.empty(0, np.int64), 0
-    cell = LINK_M / math.sqrt(3.0)  # any two touches in one cell are linked
-    keys = _cell_keys(point, cell)
-    order = np.argsort(keys)
-    parent = np.arange(n)
-    leader = np.empty(n, np.int64)  # touches that stand for their cell and direction
-    leader_key = np.empty(n, np.int64)
-    start, end = np.empty(n, np.int64), np.empty(n, np.int64)  # of the leader's cell in `order`
-    group = np.empty(n, np.int64)  # which leader stands for each touch in `order`
-    leaders = 0
-    i = 0
-    while i < n:
-        first, begin = leaders, i
-        key = keys[order[i]]
-        while i < n and keys[order[i]] == key:
-            k = order[i]
-            joined = False
-            for j in range(first, leaders):
-                if np.dot(normal[leader[j]], normal[k]) > SAME_WAY:
-                    parent[k] = leader[j]
-                    group[i] = j
-                    joined = True
-                    break
-            if not joined:
-                leader[leaders], leader_key[leaders] = k, key
-                group[i] = leaders
-                leaders += 1
-            i += 1
-        start[first:leaders], end[first:leaders] = begin, i
-    known = leader_key[:leaders]
-    for j in range(leaders):
-        k = leader[j]
-        for dx in range(-2, 3):
-            for dy in range(-2, 3):
-                low = known[j] + (dx << 42) + (dy << 21) - 2
-                at = np.searchsorted(known, low)
-                while at < leaders and known[at] <= low + 4:
-                    other = leader[at]
-                    if at > j and np.dot(normal[k], normal[other]) > SAME_WAY:
-                        one, two = _find(parent, k), _find(parent, other)
-                        if one != two and _linked(point, order, group, j, start[j], end[j], at, start[at], end[at]):
-                            parent[one] = two
-                    at += 1
-    label = np.full(n, -1, np.int64)
-    count = 0
-    for i in range(n):
-        root = _find(parent, i)
-        if label[root] < 0:
-            label[root] = count
-            count += 1
-    result = np.empty(n, np.int64)
-    for i in range(n):
-        result[i] = label[_find(parent, i)]
-    return result, count
-
-
-@compiled
-def hull_2d(uv):  # type: ignore[no-untyped-def]
-    """Indices of the convex hull (n, 2), counter-clockwise (Andrew 1979, monotone chain)."""
-    n = len(uv)
-    order = np.argsort(uv[:, 1], kind="mergesort")
-    order = order[np.argsort(uv[order, 0], kind="mergesort")]
-    chain = np.empty(2 * n + 2, np.int64)
-    size = 0
-    for turn in range(2):
-        floor = size + 1 if turn == 0 else size
-        for step in range(n):
-            i = order[step] if turn == 0 else order[n - 1 - step]
-            if turn == 1 and step == 0:
-                continue
-            while size >= 2:
-                p, q = chain[size - 2], chain[size - 1]
-                area = (uv[q, 0] - uv[p, 0]) * (uv[i, 1] - uv[p, 1]) - (uv[q, 1] - uv[p, 1]) * (uv[i, 0] - uv[p, 0])
-                if area > 0.0 or (turn == 1 and size <= floor):
-                    break
-                size -= 1
-            chain[size] = i
-            size += 1
-    if size > 1 and chain[size - 1] == chain[0]:
-        size -= 1
-    return chain[:size].copy()
-
-
-@compiled
-def _distinct(uv):  # type: ignore[no-untyped-def]
-    """Indices of corners (n, 2), in order, that are not the same point as the last one but for rounding."""
-    keep = np.zeros(len(uv), np.bool_)
-    last = -1
-    first = 0
-    for i in range(len(uv)):
-        if last >= 0:
-            x, y = uv[i, 0] - uv[last, 0], uv[i, 1] - uv[last, 1]
-            if x * x + y * y < SAME_POINT_M**2:
-                continue
-            x, y = uv[i, 0] - uv[first, 0], uv[i, 1] - uv[first, 1]
-            if x * x + y * y < SAME_POINT_M**2:
-                continue
-        keep[i] = True
-        last = i
-    return np.flatnonzero(keep)
-
-
-@compiled
-def _area_and_centre(uv):  # type: ignore[no-untyped-def]
-    n = len(uv)
-    area = x = y = 0.0
-    for i in range(n):
-        j = (i + 1) % n
-        cross = uv[i, 0] * uv[j, 1] - uv[j, 0] * uv[i, 1]
-        area += cross / 2.0
-        x += (uv[i, 0] + uv[j, 0]) * cross / 6.0
-        y += (uv[i, 1] + uv[j, 1]) * cross / 6.0
-    if area > 1e-14:
-        return area, x / area, y / area
-    return 0.0, uv[:, 0].mean(), uv[:, 1].mean()
-
-
-@compiled
-def reduce_corners(uv):  # type: ignore[no-untyped-def]
-    """Drop hull corners (n, 2), counter-clockwise, while every lever keeps 99 %; indices that stay."""
-    n = len(uv)
-    area, cx, cy = _area_and_centre(uv)
-    stay = np.arange(n)
-    if n <= 4 or area == 0.0:
-        return stay
-    lever = np.empty((n, DIRECTIONS))
-    for i in range(n):
-        for d in range(DIRECTIONS):
-            turn = 2.0 * math.pi * d / DIRECTIONS
-            lever[i, d] = (uv[i, 0] - cx) * math.cos(turn) + (uv[i, 1] - cy) * math.sin(turn)
-    needed = np.empty(DIRECTIONS)
-    for d in range(DIRECTIONS):
-        needed[d] = lever[:, d].max() * (1.0 - LEVER_LOSS)
-    locked = np.zeros(n, np.bool_)
-    while len(stay) > 3:
-        best, least = -1, np.inf
-        m = len(stay)
-        for i in range(m):
-            if locked[stay[i]]:
-                continue
-            p, q, r = uv[stay[i - 1]], uv[stay[i]], uv[stay[(i + 1) % m]]
-            loss = abs((q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0]))
-            if loss < least:
-                best, least = i, loss
-        if best < 0:
-            break
-        fits = True
-        for d in range(DIRECTIONS):
-            top = -np.inf
-            for i in range(m):
-                if i != best:
-                    top = max(top, lever[stay[i], d])
-            if top < needed[d]:
-                fits = False
-                break
-        if fits:
-            stay = np.concatenate((stay[:best], stay[best + 1 :]))
-        else:
-            locked[stay[best]] = True
-    return stay
-
-
-@compiled
-def _corner_areas(uv, area):  # type: ignore[no-untyped-def]
-    """Share of the patch's area that each corner stands for; sums to the area, never below a point's."""
-    n = len(uv)
-    share = np.full(n, max(area, n * POINT_AREA_M2) / n)
-    if n < 3 or area <= n * POINT_AREA_M2:
-        return share
-    _, cx, cy = _area_and_centre(uv)
-    total = 0.0
-    share[:] = 0.0
-    for i in range(n):
-        j = (i + 1) % n
-        wedge = abs((uv[i, 0] - cx) * (uv[j, 1] - cy) - (uv[i, 1] - cy) * (uv[j, 0] - cx)) / 2.0
-        share[i] += wedge / 2.0
-        share[j] += wedge / 2.0
-        total += wedge
-    return np.maximum(share * (area / total), POINT_AREA_M2)
-
-
-@compiled
-def patches_of(rows):  # type: ignore[no-untyped-def]
-    """Patches among the touches of one pair.
-
-    Parameters: rows (t, 8): point, normal, gap, known (see `nearness.touches`).
+    Parameters: rows (t, 9): point, normal, gap, sure or doubtful, any (see `nearness.touches`);
+    owner (t,): number of each one's pair, ascending.
 
     Returns
     -------
-    corners : (c, 9) point, normal, gap of the patch, area share, patch number
-    patches : (p, 8) centre, normal, area, least gap
+    corners : (c, 10) point, normal, gap of the patch, area share, patch, pair
+    patches : (p, 9) centre, normal, area, least gap, pair
     """
-    sure, doubtful = np.flatnonzero(rows[:, 7] > 0.5), np.flatnonzero(rows[:, 7] <= 0.5)
-    chosen = rows[sure]
-    label, count = label_patches(chosen[:, 0:3].copy(), chosen[:, 3:6].copy())
-    extra_row, extra_label = np.empty(len(doubtful), np.int64), np.empty(len(doubtful), np.int64)
-    extras = 0
-    alone = np.empty(len(doubtful), np.int64)
-    loners = 0
-    for i in doubtful:
-        home, close = -1, False
-        for j in range(len(chosen)):
-            x, y, z = rows[i, 0] - chosen[j, 0], rows[i, 1] - chosen[j, 1], rows[i, 2] - chosen[j, 2]
-            if x * x + y * y + z * z < (3.0 * LINK_M) ** 2:
-                close = True
-                if abs(x * chosen[j, 3] + y * chosen[j, 4] + z * chosen[j, 5]) < FLAT_M:
-                    home = label[j]
-                    break
-        if home >= 0:
-            extra_row[extras], extra_label[extras] = i, home
-            extras += 1
+    corners, patches = np.empty((len(rows), 10)), np.empty((len(rows), 9))
+    corner_count = patch_count = start = 0
+    while start < len(rows):
+        end = start
+        while end < len(rows) and owner[end] == owner[start]:
+            end += 1
+        home, core, count = _homes(rows[start:end])
+        member, cores = np.empty(end - start, np.int64), 0
+        for p in range(count):
+            size = 0
+            for wanted in (True, False):
+                for i in range(end - start):
+                    if home[i] == p and core[i] == wanted:
+                        member[size] = start + i
+                        size += 1
+                if wanted:
+                    cores = size
+            corner_count = _outline(
+                rows, member[:size], cores, patch_count, owner[start], corners, corner_count, patches
+            )
+            patch_count += 1
+        start = end
+    return corners[:corner_count], patches[:patch_count]
+
+
+@inner
+def _homes(rows):  # type: ignore[no-untyped-def]
+    """Patch of each touch of one pair, -1 where it belongs to none; whether it is of its core; how many patches."""
+    n = len(rows)
+    home, core = np.empty(n, np.int64), np.empty(n, np.bool_)
+    chosen, alone = np.empty(n, np.int64), np.empty(n, np.int64)
+    sure = loners = 0
+    for i in range(n):
+        home[i], core[i] = -1, rows[i, 7] > 0.5
+        if core[i]:
+            chosen[sure] = i
+            sure += 1
+    label, count = label_patches(rows, chosen[:sure])
+    for k in range(sure):
+        home[chosen[k]] = label[k]
+    for i in range(n):
+        if core[i]:
+            continue
+        close, at = _fitting(rows, i, chosen[:sure])
+        if at >= 0:
+            home[i] = home[at]
         elif not close:
             alone[loners] = i
             loners += 1
-    lone = rows[alone[:loners]]
-    lone_label, lone_count = label_patches(lone[:, 0:3].copy(), lone[:, 3:6].copy())
-    corners = np.empty((len(rows), 9))
-    patches = np.empty((count + lone_count, 8))
-    filled = 0
-    for p in range(count + lone_count):
-        if p < count:
-            core = chosen[label == p]
-            added = rows[extra_row[:extras][extra_label[:extras] == p]]
-        else:
-            core = lone[lone_label == p - count]
-            added = rows[:0]
-        filled = _outline(core, np.concatenate((core, added)), p, corners, filled, patches)
-    return corners[:filled].copy(), patches
+    lone, lone_count = label_patches(rows, alone[:loners])
+    for k in range(loners):
+        home[alone[k]], core[alone[k]] = count + lone[k], True
+    return home, core, count + lone_count
 
 
-@compiled
-def _outline(core, member, number, corners, filled, patches):  # type: ignore[no-untyped-def]
+@inner
+def _fitting(rows, i, chosen):  # type: ignore[no-untyped-def]
+    """Whether any chosen touch is near one, and the first near one whose plane it fits, or -1."""
+    close = False
+    for j in chosen:
+        x, y, z = rows[i, 0] - rows[j, 0], rows[i, 1] - rows[j, 1], rows[i, 2] - rows[j, 2]
+        if x * x + y * y + z * z < (3.0 * LINK_M) ** 2:
+            close = True
+            if abs(x * rows[j, 3] + y * rows[j, 4] + z * rows[j, 5]) < FLAT_M:
+                return close, j
+    return close, -1
+
+
+@inner
+def _outline(rows, member, cores, number, pair, corners, filled, patches):  # type: ignore[no-untyped-def]
     """Write one patch and its corners; returns how many corners are filled."""
-    normal = np.zeros(3)
-    for i in range(len(core)):
-        normal += core[i, 3:6]
-    normal /= math.sqrt(np.dot(normal, normal))
-    side = np.array([1.0, 0.0, 0.0]) if abs(normal[0]) < 0.7 else np.array([0.0, 1.0, 0.0])
-    t1 = np.cross(normal, side)
-    t1 /= math.sqrt(np.dot(t1, t1))
-    t2 = np.cross(normal, t1)
+    nx, ny, nz, t1x, t1y, t1z = _frame(rows, member[:cores])
+    t2x, t2y, t2z = ny * t1z - nz * t1y, nz * t1x - nx * t1z, nx * t1y - ny * t1x
     uv = np.empty((len(member), 2))
+    height, least = 0.0, np.inf
     for i in range(len(member)):
-        uv[i, 0] = np.dot(member[i, 0:3], t1)
-        uv[i, 1] = np.dot(member[i, 0:3], t2)
-    hull = hull_2d(uv)
-    hull = hull[_distinct(uv[hull])]
-    hull = hull[reduce_corners(uv[hull])]
-    area, cx, cy = _area_and_centre(uv[hull])
-    wide, deep = uv[hull, 0].max() - uv[hull, 0].min(), uv[hull, 1].max() - uv[hull, 1].min()
-    if area < FLAT_M * math.hypot(wide, deep):
+        x, y, z = rows[member[i], 0], rows[member[i], 1], rows[member[i], 2]
+        uv[i, 0] = x * t1x + y * t1y + z * t1z
+        uv[i, 1] = x * t2x + y * t2y + z * t2z
+        height += (x * nx + y * ny + z * nz) / len(member)
+        least = min(least, rows[member[i], 6])
+    hull, outline = _corners(uv)
+    area, cx, cy = area_and_centre(outline)
+    low_u = low_v = np.inf
+    high_u = high_v = -np.inf
+    for i in range(len(hull)):
+        low_u, high_u = min(low_u, outline[i, 0]), max(high_u, outline[i, 0])
+        low_v, high_v = min(low_v, outline[i, 1]), max(high_v, outline[i, 1])
+    if area < FLAT_M * math.hypot(high_u - low_u, high_v - low_v):
         area = 0.0  # a line, which rounding made a sliver of
-    share = _corner_areas(uv[hull], area)
-    height = 0.0
-    for i in range(len(member)):
-        height += np.dot(member[i, 0:3], normal) / len(member)
-    least = member[:, 6].min()
-    for c in range(3):
-        patches[number, c] = cx * t1[c] + cy * t2[c] + height * normal[c]
-        patches[number, 3 + c] = normal[c]
-    patches[number, 6], patches[number, 7] = area, least
+    share = corner_areas(outline, area)
+    patch = patches[number]
+    patch[0] = cx * t1x + cy * t2x + height * nx
+    patch[1] = cx * t1y + cy * t2y + height * ny
+    patch[2] = cx * t1z + cy * t2z + height * nz
+    patch[3], patch[4], patch[5], patch[6], patch[7], patch[8] = nx, ny, nz, area, least, pair
     for k in range(len(hull)):
-        corners[filled, 0:3] = member[hull[k], 0:3]
-        corners[filled, 3:6] = normal
-        corners[filled, 6], corners[filled, 7], corners[filled, 8] = least, share[k], number
+        corner = corners[filled]
+        for c in range(3):
+            corner[c] = rows[member[hull[k]], c]
+        corner[3], corner[4], corner[5], corner[6], corner[7] = nx, ny, nz, least, share[k]
+        corner[8], corner[9] = number, pair
         filled += 1
     return filled
+
+
+@inner
+def _frame(rows, core):  # type: ignore[no-untyped-def]
+    """Mean normal of touches, and a tangent."""
+    nx = ny = nz = 0.0
+    for i in core:
+        nx, ny, nz = nx + rows[i, 3], ny + rows[i, 4], nz + rows[i, 5]
+    length = math.sqrt(nx * nx + ny * ny + nz * nz)
+    nx, ny, nz = nx / length, ny / length, nz / length
+    if abs(nx) < 0.7:
+        length = math.sqrt(nz * nz + ny * ny)
+        return nx, ny, nz, 0.0, nz / length, -ny / length
+    length = math.sqrt(nz * nz + nx * nx)
+    return nx, ny, nz, -nz / length, 0.0, nx / length
+
+
+@inner
+def _corners(uv):  # type: ignore[no-untyped-def]
+    """Indices of the reduced outline of points (n, 2), and its points."""
+    hull = hull_2d(uv)
+    hull = _picked(hull, distinct(_points(uv, hull)))
+    hull = _picked(hull, reduce_corners(_points(uv, hull)))
+    return hull, _points(uv, hull)
+
+
+@inner
+def _picked(numbers, chosen):  # type: ignore[no-untyped-def]
+    found = np.empty(len(chosen), np.int64)
+    for i in range(len(chosen)):
+        found[i] = numbers[chosen[i]]
+    return found
+
+
+@inner
+def _points(uv, chosen):  # type: ignore[no-untyped-def]
+    found = np.empty((len(chosen), 2))
+    for i in range(len(chosen)):
+        found[i, 0], found[i, 1] = uv[chosen[i], 0], uv[chosen[i], 1]
+    return found

@@ -14,7 +14,7 @@ from scipy.spatial.transform import Rotation
 
 from sim.contact.assembly import Assembly, Poses, friction_between
 from sim.contact.impulses import solve_impulses, thinned
-from sim.contact.nearness import find_candidates, touches
+from sim.contact.nearness import candidates, touches
 from sim.units import STANDARD_GRAVITY_M_S2
 
 Floats = NDArray[np.float64]
@@ -283,10 +283,9 @@ def _search(walk: _Walk) -> None:
     of_piece = walk.lumps.of_piece
     apart = (pair_b < 0) | (of_piece[pair_a] != of_piece[np.maximum(pair_b, 0)])
     walk.pair_a, walk.pair_b = pair_a[apart], pair_b[apart]
-    walk.index, walk.near = find_candidates(
-        assembly.mesh, assembly.samples, assembly.bodies, assembly.planes, walk.rotation, walk.position,
-        walk.pair_a, walk.pair_b, BAND_M, True,
-    )  # fmt: skip
+    walk.index, walk.near = candidates(
+        assembly, walk.rotation, walk.position, walk.pair_a, walk.pair_b, BAND_M, corners_only=True
+    )
     walk.warm = np.zeros((len(walk.index), 3))
     walk.moved = 0.0
 

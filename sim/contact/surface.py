@@ -118,11 +118,11 @@ def _mesh(corners: Floats, faces: Ints, face_normals: Floats, edge_normals: Floa
         face_normal=np.ascontiguousarray(face_normals[order]),
         edge_normal=np.ascontiguousarray(edge_normals[order]),
         vertex_normal=vertex_normals,
-        box_low=low,
-        box_high=high,
-        child=child,
-        start=start,
-        end=end,
+        box_low=low.copy(),  # without the room that was left for more boxes
+        box_high=high.copy(),
+        child=child.astype(np.int32),
+        start=start.astype(np.int32),
+        end=end.astype(np.int32),
     )
 
 
@@ -188,8 +188,8 @@ def _clustered(point: Floats, normal: Floats, cone: Floats, kind: Ints, edge: Fl
         cone=np.ascontiguousarray(cone[order]),
         kind=np.ascontiguousarray(kind[order]),
         edge=np.ascontiguousarray(edge[order]),
-        cluster_start=start[leaf],
-        cluster_end=end[leaf],
+        cluster_start=start[leaf].astype(np.int32),
+        cluster_end=end[leaf].astype(np.int32),
         cluster_centre=centre,
         cluster_radius_m=radius,
     )

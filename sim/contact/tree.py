@@ -17,9 +17,11 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numba as nb
 import numpy as np
 from numpy.typing import NDArray
+
+from sim.contact.compiling import compiled, inner
+from sim.contact.sorting import sort_by
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -30,8 +32,6 @@ FOLDED_COSINE = 0.3  # between a face and the mean normal of a side: a scan may 
 POINTED_COSINE = 0.8  # likewise of its vertex, where another face may be the one that is folded over
 RAY = (0.5377, 0.3129, 0.7829)  # any direction that no mesh has faces along
 SHARP_COSINE = 0.99  # between a face and an edge's mean normal: below it the edge is a real one
-
-compiled = nb.njit(cache=True, nogil=True, error_model="numpy")
 
 
 class Mesh(NamedTuple):
@@ -53,49 +53,50 @@ class Mesh(NamedTuple):
 def build_boxes(low, high, middle, leaf_size):  # type: ignore[no-untyped-def]
     """Boxes over items, split at the median of the longest side; children always follow parents."""
     n = len(low)
-    order = np.arange(n)
     most = 2 * n + 1
-    box_low = np.empty((most, 3))
-    box_high = np.empty((most, 3))
-    child = np.full(most, -1, np.int32)
-    start = np.zeros(most, np.int32)
-    end = np.zeros(most, np.int32)
-    end[0] = n
-    count = 1
-    waiting = [0]
-    while len(waiting) > 0:
-        k = waiting.pop()
+    box_low, box_high = np.empty((most, 3)), np.empty((most, 3))
+    child, start, end = np.empty(most, np.int64), np.empty(most, np.int64), np.empty(most, np.int64)
+    order, waiting, keys = np.empty(n, np.int64), np.empty(most, np.int64), np.empty(n)
+    for i in range(n):
+        order[i] = i
+    start[0], end[0], waiting[0] = 0, n, 0
+    count = size = 1
+    while size > 0:
+        size -= 1
+        k = waiting[size]
         s, e = start[k], end[k]
-        for c in range(3):
-            lo, hi = np.inf, -np.inf
-            for i in range(s, e):
-                lo = min(lo, low[order[i], c])
-                hi = max(hi, high[order[i], c])
-            box_low[k, c] = lo
-            box_high[k, c] = hi
+        child[k] = -1
+        axis = _fill_box(low, high, order[s:e], box_low[k], box_high[k])
         if e - s <= leaf_size:
             continue
-        axis = np.argmax(box_high[k] - box_low[k])
-        part = order[s:e].copy()
-        order[s:e] = part[np.argsort(middle[part, axis])]
+        for i in range(s, e):
+            keys[order[i]] = middle[order[i], axis]
+        sort_by(keys, order, s, e)
         half = (s + e) // 2
         child[k] = count
         start[count], end[count] = s, half
         start[count + 1], end[count + 1] = half, e
-        waiting.append(count)
-        waiting.append(count + 1)
+        waiting[size], waiting[size + 1] = count, count + 1
+        size += 2
         count += 2
-    return (
-        order,
-        box_low[:count].copy(),
-        box_high[:count].copy(),
-        child[:count].copy(),
-        start[:count].copy(),
-        end[:count].copy(),
-    )
+    return order, box_low[:count], box_high[:count], child[:count], start[:count], end[:count]
 
 
-@compiled
+@inner
+def _fill_box(low, high, order, box_low, box_high):  # type: ignore[no-untyped-def]
+    """Fill the box over some items; returns its longest axis."""
+    longest = 0
+    for c in range(3):
+        lo, hi = np.inf, -np.inf
+        for i in order:
+            lo, hi = min(lo, low[i, c]), max(hi, high[i, c])
+        box_low[c], box_high[c] = lo, hi
+        if hi - lo > box_high[longest] - box_low[longest]:
+            longest = c
+    return longest
+
+
+@inner
 def closest_on_triangle(px, py, pz, corners):  # type: ignore[no-untyped-def]
     """Closest point of a triangle (3, 3), with the feature: 0 face, 1-3 vertices, 4-6 edges 0-1, 1-2, 2-0."""
     ax, ay, az = corners[0, 0], corners[0, 1], corners[0, 2]
@@ -135,7 +136,7 @@ def closest_on_triangle(px, py, pz, corners):  # type: ignore[no-untyped-def]
     return ax + abx * v + acx * w, ay + aby * v + acy * w, az + abz * v + acz * w, 0
 
 
-@compiled
+@inner
 def box_distance_2(px, py, pz, low, high):  # type: ignore[no-untyped-def]
     """Squared distance from a point to an axis-aligned box, zero inside."""
     x = max(low[0] - px, px - high[0], 0.0)
@@ -144,7 +145,7 @@ def box_distance_2(px, py, pz, low, high):  # type: ignore[no-untyped-def]
     return x * x + y * y + z * z
 
 
-@compiled
+@inner
 def closest(mesh, root, px, py, pz, reach_m):  # type: ignore[no-untyped-def]
     """Closest triangle within reach: (squared distance, triangle or -1, feature, x, y, z)."""
     best = reach_m * reach_m
@@ -184,7 +185,7 @@ def closest(mesh, root, px, py, pz, reach_m):  # type: ignore[no-untyped-def]
     return best, face, feature, qx, qy, qz
 
 
-@compiled
+@inner
 def _may_be_folded(mesh, face, feature, normal):  # type: ignore[no-untyped-def]
     """Whether a face has so sharp a side, or its vertex is so pointed, that the normal may show the wrong side."""
     flat = mesh.face_normal[face]
@@ -197,7 +198,7 @@ def _may_be_folded(mesh, face, feature, normal):  # type: ignore[no-untyped-def]
     return flat[0] * normal[0] + flat[1] * normal[1] + flat[2] * normal[2] < POINTED_COSINE
 
 
-@compiled
+@inner
 def _inside(mesh, root, px, py, pz):  # type: ignore[no-untyped-def]
     """Whether a ray leaves the body once more often than it enters: true to side where a mean normal is not."""
     stack = np.empty(96, np.int32)
@@ -218,14 +219,14 @@ def _inside(mesh, root, px, py, pz):  # type: ignore[no-untyped-def]
     return leaves > 0
 
 
-@compiled
+@inner
 def _ray_meets_box(px, py, pz, low, high):  # type: ignore[no-untyped-def]
     """Whether the ray from a point, all of whose components are positive, meets a box."""
     enters = max((low[0] - px) / RAY[0], (low[1] - py) / RAY[1], (low[2] - pz) / RAY[2], 0.0)
     return enters <= min((high[0] - px) / RAY[0], (high[1] - py) / RAY[1], (high[2] - pz) / RAY[2])
 
 
-@compiled
+@inner
 def _ray_leaves(px, py, pz, corners):  # type: ignore[no-untyped-def]
     """1 where the ray from a point leaves the body through a triangle (3, 3), -1 where it enters, else 0."""
     volume = np.empty(3)
@@ -246,7 +247,7 @@ def _ray_leaves(px, py, pz, corners):  # type: ignore[no-untyped-def]
     return 1 if out else -1
 
 
-@compiled
+@inner
 def signed_distance(mesh, root, px, py, pz, reach_m):  # type: ignore[no-untyped-def]
     """Signed distance, outward unit normal and closest point: (distance, nx, ny, nz, triangle, feature, x, y, z).
 
@@ -279,7 +280,7 @@ def signed_distance(mesh, root, px, py, pz, reach_m):  # type: ignore[no-untyped
     return sign * distance, 0.0, 0.0, 0.0, face, feature, qx, qy, qz
 
 
-@compiled
+@inner
 def _sharp_side(mesh, face, x, y, z):  # type: ignore[no-untyped-def]
     """Side of a face with a sharp edge that a point of the face is as good as on, or -1.
 

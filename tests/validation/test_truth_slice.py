@@ -3,6 +3,12 @@
 A small seeded slice of tests/benchmarks/bench_truth.py, whose whole table is kept beside it; the settings of the
 engine are those of `sim.trial`, with half its step. Two and three stones, one rest on an edge among them.
 
+What must hold is that no stack is called safe beyond what the engine bears; one that slides is known to break it. On
+the careful side single stacks may lie far off, an edge rest most of all: a copy whose stones lie a little off may all
+but fall where the stack as given bears a degree. In the table of 101 stacks (truth.md beside the benchmark) the robust
+margin less the tilt at which something first moves has a median of -0.05 degrees and a deviation of 1.8, so the median
+is what is held here, and no stack's own.
+
 References
 ----------
 Todorov, E. (2014). Convex and analytically-invertible dynamics with contacts and constraints:
@@ -12,15 +18,21 @@ theory and implementation in MuJoCo. IEEE ICRA, 6054-6061.
 from __future__ import annotations
 
 import importlib
+import statistics
 import sys
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import pytest
 
 BENCHMARKS = Path(__file__).resolve().parents[1] / "benchmarks"
 UNSAFE_DEG = 0.5
-NEAR_DEG = 1.0  # in these stacks, in which the first movement is the one that is asked for
+NEAR_DEG = 0.5  # of the median over the stacks, on the careful side
+SEEDS = (3, 13, 14)  # an edge rest; two stones whose nominal tilt is unsafe; three stones
+SLIDES = 18  # leans on another stone and on the base, and slides off both
 
 
 @pytest.fixture(scope="module")
@@ -33,17 +45,38 @@ def bench() -> ModuleType:
         sys.path.remove(str(BENCHMARKS))
 
 
-@pytest.mark.parametrize("seed", [3, 13, 14])
-def test_no_tilt_is_called_safe_that_the_engine_does_not_bear(bench: ModuleType, seed: int) -> None:
-    row = bench.compare(seed)
+@pytest.fixture(scope="module")
+def row_of(bench: ModuleType) -> Callable[[int], dict[str, Any]]:
+    """Each stack's row, compared once."""
+    return cache(bench.compare)
+
+
+@pytest.mark.parametrize(
+    "seed",
+    [
+        *SEEDS,
+        pytest.param(
+            SLIDES,
+            marks=pytest.mark.xfail(strict=True, reason="1.5 degrees unsafe: friction of a lean, see truth.md"),
+        ),
+    ],
+)
+def test_no_tilt_is_called_safe_that_the_engine_does_not_bear(
+    row_of: Callable[[int], dict[str, Any]], seed: int
+) -> None:
+    row = row_of(seed)
     assert row["verdict"] == "stands"
     assert "trouble" not in row
     assert row["unknown"] == ""
     # the engine keeps what we call at rest, within what its own contacts give
     assert max(row["settled_um"]) < 500.0
     assert 0.0 < row["robust"] <= row["least_onset"] + UNSAFE_DEG
-    # nor is the margin low for no reason: something moves at about that tilt
-    assert row["robust"] == pytest.approx(row["stirs"], abs=NEAR_DEG)
+
+
+def test_margins_are_not_low_for_no_reason(row_of: Callable[[int], dict[str, Any]]) -> None:
+    """In most of the stacks something moves at about the tilt that we give."""
+    below_deg = [row_of(seed)["stirs"] - row_of(seed)["robust"] for seed in SEEDS]
+    assert statistics.median(below_deg) <= NEAR_DEG
 
 
 def test_a_block_tips_where_geometry_says(bench: ModuleType) -> None:
