@@ -1,7 +1,7 @@
 """Stacking orders: every step of the order found stands in a dynamic replay, and how fast parts are judged.
 
-    python tests/benchmarks/bench_order.py replay [--engine bullet] [--keep FOLDER] [--only NAME]
-    python tests/benchmarks/bench_order.py speed
+    PYTHONPATH=tests/support python tests/benchmarks/bench_order.py replay [--engine E] [--keep FOLDER] [--only NAME]
+    PYTHONPATH=tests/support python tests/benchmarks/bench_order.py speed
 
 Glossary
 --------
