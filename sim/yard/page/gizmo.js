@@ -93,6 +93,7 @@ export class Gizmo {
 
   take() {
     this.view.orbit.enabled = false;
+    this.view.hold(true);
     this.moved = false;
     this.started.clear();
     for (const id of this.store.picked) {
@@ -138,6 +139,7 @@ export class Gizmo {
   /** Let go: what was dragged is now a change, which can be undone. */
   leave() {
     this.view.orbit.enabled = true;
+    this.view.hold(false);
     const poses = this.poses();
     if (!this.moved || !poses.length) {
       this.stones.held.clear();

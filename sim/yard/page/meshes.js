@@ -4,6 +4,8 @@ import * as THREE from "three";
 /** sRGB byte to linear: vertex colours are light, not paint. */
 const LINEAR = Float32Array.from({ length: 256 }, (_, byte) => new THREE.Color().setRGB(byte / 255, 0, 0, THREE.SRGBColorSpace).r);
 
+const CELLS_PER_RADIUS = 6; // of a coarse mesh
+
 /** @type {Map<string, Promise<THREE.BufferGeometry>>} */
 const fetched = new Map();
 
@@ -49,4 +51,44 @@ export function read(bytes) {
   made.computeBoundingSphere();
   made.computeBoundingBox();
   return made;
+}
+
+/** @type {WeakMap<THREE.BufferGeometry, THREE.BufferGeometry>} */
+const coarser = new WeakMap();
+
+/**
+ * The same stone with fewer corners, for pictures that must be quick: of all corners in a small cell one is kept.
+ * @param {THREE.BufferGeometry} fine
+ * @returns {THREE.BufferGeometry}
+ */
+export function coarse(fine) {
+  const known = coarser.get(fine);
+  if (known) return known;
+  const made = new THREE.BufferGeometry();
+  for (const name of ["position", "normal", "color"]) made.setAttribute(name, fine.getAttribute(name));
+  made.setIndex(new THREE.BufferAttribute(Uint32Array.from(clustered(fine)), 1));
+  made.boundingSphere = fine.boundingSphere;
+  made.boundingBox = fine.boundingBox;
+  coarser.set(fine, made);
+  return made;
+}
+
+/** @param {THREE.BufferGeometry} fine */
+function clustered(fine) {
+  const at = fine.getAttribute("position");
+  const cell = (fine.boundingSphere?.radius ?? 1) / CELLS_PER_RADIUS;
+  /** @type {Map<string, number>} */
+  const first = new Map();
+  const kept = Array.from({ length: at.count }, (_, k) => {
+    const where = [at.getX(k), at.getY(k), at.getZ(k)].map((value) => Math.floor(value / cell)).join();
+    if (!first.has(where)) first.set(where, k);
+    return first.get(where) ?? k;
+  });
+  const corners = fine.getIndex();
+  const out = [];
+  for (let k = 0; corners && k < corners.count; k += 3) {
+    const [a, b, c] = [0, 1, 2].map((j) => kept[corners.getX(k + j)]);
+    if (a !== b && b !== c && c !== a) out.push(a, b, c);
+  }
+  return out;
 }

@@ -1,10 +1,10 @@
 // The stones in the view: meshes in their places, colours by what is asked, an outline around what is picked.
 import * as THREE from "three";
-import { geometry } from "./meshes.js";
+import { coarse, geometry } from "./meshes.js";
 import { signFor } from "./signs.js";
 
 /** @typedef {import("./store.js").PieceState} PieceState */
-/** @typedef {{mesh: THREE.Mesh<THREE.BufferGeometry, THREE.MeshLambertMaterial>, rim: THREE.Mesh, sign: THREE.Sprite, key: string}} Stone */
+/** @typedef {{mesh: THREE.Mesh<THREE.BufferGeometry, THREE.MeshLambertMaterial>, rim: THREE.Mesh, sign: THREE.Sprite, key: string, fine: THREE.BufferGeometry}} Stone */
 
 const PICK = "#ff7a1f";
 const FAULT = "#a3322a";
@@ -27,6 +27,7 @@ export class Stones {
     this.held = new Set();
     this.group = new THREE.Group();
     view.scene.add(this.group);
+    view.detail = (fine) => this.detail(fine);
     view.before.push(() => this.turnSigns());
     store.on(["state"], () => void this.sync());
     store.on(["poses"], () => this.placeAll());
@@ -64,7 +65,7 @@ export class Stones {
     sign.raycast = () => {};
     sign.renderOrder = 5;
     this.group.add(mesh, sign);
-    this.all.set(piece.id, { mesh, rim, sign, key: piece.mesh });
+    this.all.set(piece.id, { mesh, rim, sign, key: piece.mesh, fine: shape });
   }
 
   /**
@@ -132,6 +133,19 @@ export class Stones {
     if (margin) {
       stone.sign.material.map = signFor(swatch?.mark ?? "?");
       stone.sign.material.needsUpdate = true;
+    }
+  }
+
+  /**
+   * Whole meshes, or coarse ones while something moves on a computer without a graphics card.
+   * @param {boolean} fine
+   */
+  detail(fine) {
+    for (const stone of this.all.values()) {
+      const wanted = fine ? stone.fine : coarse(stone.fine);
+      if (stone.mesh.geometry === wanted) continue;
+      stone.mesh.geometry = wanted;
+      stone.rim.geometry = wanted;
     }
   }
 

@@ -38,8 +38,11 @@ export class View {
     /** @type {(() => void)[]} called before each picture */
     this.before = [];
     this.resized = () => {};
+    /** @type {(fine: boolean) => void} */
+    this.detail = () => {};
     this.waiting = false;
     this.stillness = 0;
+    this.held = false;
     this.sun = this.light();
     new ResizeObserver(() => this.resize()).observe(into);
   }
@@ -82,7 +85,7 @@ export class View {
 
   /** Stones or their light have changed: shadows are drawn anew with the next picture. */
   shadowsChanged() {
-    this.renderer.shadowMap.needsUpdate = true;
+    this.renderer.shadowMap.needsUpdate = !(this.plain && this.held);
     this.draw();
   }
 
@@ -92,7 +95,10 @@ export class View {
     this.waiting = true;
     requestAnimationFrame(() => {
       this.waiting = false;
-      if (this.plain) this.refineLater();
+      if (this.plain) {
+        this.detail(false);
+        this.refineLater();
+      }
       for (const todo of this.before) todo();
       this.renderer.render(this.scene, this.camera);
       for (const todo of this.after) todo();
@@ -102,11 +108,14 @@ export class View {
   /** Without a graphics card moving pictures are coarse; when all is still for a moment, a fine one follows. */
   refineLater() {
     clearTimeout(this.stillness);
+    const began = performance.now();
     if (this.renderer.getPixelRatio() !== 1) this.renderer.setPixelRatio(1);
-    this.stillness = setTimeout(() => {
-      this.renderer.setPixelRatio(FINE_RATIO);
-      this.renderer.render(this.scene, this.camera);
-    }, STILL_MS);
+    // a slow machine gets more time before the fine picture, or it would come between two steps of a hand
+    requestAnimationFrame(() => {
+      const frame = performance.now() - began;
+      clearTimeout(this.stillness);
+      this.stillness = setTimeout(() => this.refine(), STILL_MS + 4 * frame);
+    });
   }
 
   resize() {
@@ -117,6 +126,20 @@ export class View {
     this.camera.updateProjectionMatrix();
     this.resized();
     this.draw();
+  }
+
+  refine() {
+    if (this.held || this.waiting) return;
+    this.detail(true);
+    this.renderer.shadowMap.needsUpdate = true;
+    this.renderer.setPixelRatio(FINE_RATIO);
+    this.renderer.render(this.scene, this.camera);
+  }
+
+  /** A hand takes hold of a stone, or lets go: without a graphics card shadows wait until then. @param {boolean} held */
+  hold(held) {
+    this.held = held;
+    if (!held) this.shadowsChanged();
   }
 
   /**
