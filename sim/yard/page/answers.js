@@ -80,7 +80,7 @@ export class Answers {
       const [, sign] = LOOKS[state.verdict];
       return h("tr", { title: state.reason },
         h("td", {}, `${k === verdict?.governing ? "▸ " : ""}${state.laid === "dry" ? "dry-laid" : "glued"}, ${WATER[state.water]}${state.as_built ? "" : " (as information)"}`),
-        h("td", {}, `${sign} ${state.verdict}`),
+        h("td", { style: { whiteSpace: "nowrap" } }, `${sign} ${state.verdict}`),
         h("td", {}, figure(state.tilt_deg, 1, "°"), state.towards ? h("div", { className: "soft" }, state.towards) : null));
     });
     this.states.replaceChildren(

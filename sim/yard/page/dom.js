@@ -125,7 +125,7 @@ export function tabs(label, entries) {
 export function figure(value, digits = 0, unit = "") {
   if (value === null || value === undefined || !Number.isFinite(value)) return "–";
   const text = value.toFixed(digits).replace(/^-0(\.0*)?$/, "0$1").replace("-", "−");
-  return unit ? `${text} ${unit}` : text;
+  return unit ? `${text}${unit === "°" ? "" : "\u00a0"}${unit}` : text;
 }
 
 /**

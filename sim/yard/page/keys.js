@@ -18,14 +18,14 @@ export const KEYS = [
 ];
 
 /**
- * Whether a field uses this key itself; a slider uses only what moves it.
+ * Whether a field uses this key itself; sliders, tabs and steps use only what moves along them.
  * @param {EventTarget | null} target
  * @param {string} key
  */
 function typing(target, key) {
   if (!(target instanceof HTMLElement)) return false;
-  if (target.matches("input[type=range]")) return /^(Arrow|Page|Home|End)/.test(key);
-  return target.matches("input:not([type=checkbox]), select, textarea, [role=tab], #bars button");
+  if (target.matches("input[type=range], [role=tab], #bars button")) return /^(Arrow|Page|Home|End)/.test(key);
+  return target.matches("input:not([type=checkbox]), select, textarea");
 }
 
 /**

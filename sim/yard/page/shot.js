@@ -3,6 +3,8 @@ import { dialogById, figure, h, segments, svg } from "./dom.js";
 import { say } from "./doing.js";
 
 const WELCOME_MS = 400; // in which a session tells the shot that it has
+const SMALL_PX = 640;
+const LARGE_PX = 1280;
 const LENSES = [18, 24, 28, 35, 50, 70, 85];
 
 export class Shot {
@@ -19,6 +21,7 @@ export class Shot {
     this.opacity = 0;
     this.asked = false;
     this.told = false;
+    this.width = SMALL_PX;
     this.image = h("img", { alt: "The front shot, through glass and water", id: "shot", hidden: true });
     this.concept = h("img", { alt: "", style: { opacity: "0" }, hidden: true });
     this.lines = svg("svg", { viewBox: "0 0 1 1", preserveAspectRatio: "none", "aria-hidden": "true" });
@@ -89,7 +92,7 @@ export class Shot {
   /** Take it, and from now on after every change. */
   async shoot() {
     this.old.hidden = false;
-    await this.doing.do("shoot", { flooded: this.flooded, focal_mm: this.focal, width_px: 640, fine: false });
+    await this.doing.do("shoot", { flooded: this.flooded, focal_mm: this.focal, width_px: this.width, fine: false });
   }
 
   show() {
@@ -112,6 +115,8 @@ export class Shot {
     this.image.alt = `The front shot ${shot.flooded ? "through glass and water" : "without water"}, ${figure(shot.focal_mm)} mm lens`;
     this.fillGuides(shot.guides.map((guide) => guide.name));
     this.draw();
+    const larger = dialogById("larger");
+    if (larger.open) this.fillLarger(larger);
     this.warnings.replaceChildren(...shot.warnings.map((words) => h("div", { className: "warn" }, words)));
   }
 
@@ -166,11 +171,24 @@ export class Shot {
     }
   }
 
-  /** The same picture as large as the window. */
+  /** As large as the window, and taken with as many more pixels for as long as it is open. */
   enlarge() {
+    if (!this.store.shot) return;
+    const dialog = dialogById("larger");
+    this.fillLarger(dialog);
+    dialog.showModal();
+    this.width = LARGE_PX;
+    void this.shoot();
+    dialog.onclose = () => {
+      this.width = SMALL_PX;
+      void this.shoot();
+    };
+  }
+
+  /** @param {HTMLDialogElement} dialog */
+  fillLarger(dialog) {
     const shot = this.store.shot;
     if (!shot) return;
-    const dialog = dialogById("larger");
     const copy = /** @type {HTMLElement} */ (this.figure.cloneNode(true));
     for (const part of copy.querySelectorAll("[id]")) part.removeAttribute("id");
     Object.assign(copy.style, { margin: "0", width: "100%" });
@@ -179,6 +197,5 @@ export class Shot {
       h("div", { className: "top" }, h("h2", { id: "larger-title" }, "The shot"), h("span", { className: "soft" }, this.image.alt), h("span", { className: "grow" }),
         h("a", { className: "button small", href: this.image.src, download: "shot.png" }, "Download"),
         h("button", { type: "button", className: "small", on: { click: () => dialog.close() } }, "Close")), copy);
-    dialog.showModal();
   }
 }
