@@ -14,7 +14,7 @@ GOOD = ("within limits", "marginal")
 
 def facts(rows: list[tuple[str, str]], share: float = 0.3) -> Table:
     """A list of facts, two columns."""
-    return Table((), tuple(rows), (share, 1.0 - share), ("left", "left"), size_pt=10.5)
+    return Table((), tuple(rows), (share, 1.0 - share), ("left", "left"), size_pt=10.0)
 
 
 def cover(bench: Bench, picture: Photo) -> list[Block]:

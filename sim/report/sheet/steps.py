@@ -29,7 +29,7 @@ def step_pages(bench: Bench, photos: list[tuple[Photo, Photo]]) -> list[Block]:
             columns: tuple[tuple[Block, ...], ...] = ((Photos(pair),), (Words(f"{words}.", "note"),))
             blocks.append(Together((Heading(title, 3), Beside(columns, (0.56, 0.44)))))
         else:
-            blocks.append(Together((Heading(title, 2), Photos(pair, 0.94), facts(rows, 0.17))))
+            blocks.append(Together((Heading(title, 2), Photos(pair, 0.8), facts(rows, 0.17))))
     return blocks
 
 

@@ -8,6 +8,8 @@ from sim.report.sheet.gathering import Bench
 from sim.report.sheet.views import front_view, plan_view
 from sim.scene import PieceEntry
 
+WORDS_MM = 28.0  # heading and caption of a view
+SMALLEST = 0.8  # of the size that the width allows
 LEVEL_SHARE = 1.08  # longer over shorter side from which a piece has a direction
 
 
@@ -57,13 +59,23 @@ def labels(bench: Bench) -> list[Block]:
 def views(bench: Bench) -> list[Block]:
     """Plan and front views, and where everything lies."""
     width, height = bench.paper.inside_mm
-    plan, plan_words = plan_view(bench, width, height - 45.0)
-    front, front_words = front_view(bench, width, height - 45.0)
+    height = _view_height_mm(bench, width, height)
+    plan, plan_words = plan_view(bench, width, height)
+    front, front_words = front_view(bench, width, height)
     return [
         Together((Heading("Plan and front"), Diagram(plan, plan_words))),
         Together((Heading("Front", 2), Diagram(front, front_words))),
         *places(bench),
     ]
+
+
+def _view_height_mm(bench: Bench, width_mm: float, height_mm: float) -> float:
+    """Half a page for each view, or a page where they would become too small."""
+    length, depth, height = bench.scene.tank.inner_mm
+    half = height_mm / 2.0 - WORDS_MM
+    at_full_width = width_mm * max(depth, height) / length
+    room = half if not bench.measures.inches else 0.0  # their figures are long
+    return half if room > SMALLEST * at_full_width else height_mm - WORDS_MM
 
 
 def places(bench: Bench) -> list[Block]:

@@ -119,8 +119,10 @@ def _piece(board: Board, bench: Bench, name: str, shift: tuple[float, float], wi
     x, y = middle[0] + shift[0], middle[1] + shift[1]
     if window.contains(shapely.Point(x, y)):
         board.cross(x, y, 3.0)
-        board.number(str(bench.numbers[name]), x, y + 8.0, 14.0)
-        board.text(name, x, y - 7.0, 10.0)
+        _, bottom, _, top = window.bounds
+        number, words = (y - 8.0, y - 15.0) if y + 12.0 > top else (y + 8.0, y - 7.0 if y - 9.0 > bottom else y + 16.0)
+        board.number(str(bench.numbers[name]), x, number, 14.0)
+        board.text(name, x, words, 10.0)
     else:
         seen = max(as_areas(whole.intersection(window)).geoms, key=lambda one: one.area, default=None)
         if seen is not None:

@@ -21,6 +21,7 @@ DIMENSION_PT, APART_MM = 8.0, 3.6  # of the dimensions: size of the figures and 
 STONE, FLOOR = 0.9, 1.0
 PLATE_MM = (6.0, 4.8)  # of a number: nearer ones would cover each other
 ROOM_MM2 = 9.0  # of a piece's visible part on the paper, for a number to be read on it
+INCHES_MM = 9.0  # more room where there are inches too
 BARE_MM = (3.0, 3.0)  # the same without dimensions
 MOST_FORCES, SHOWN = 40, 0.05  # of more footings, and of smaller shares of the largest, the table has the forces
 
@@ -34,11 +35,12 @@ class View:
         seen_from: Literal["above", "front"],
         width_mm: float,
         height_mm: float,
-        edge_mm: tuple[float, float] = (LEFT_MM, BELOW_MM),
+        edge_mm: tuple[float, float] | None = None,
     ) -> None:
         length, depth, height = bench.scene.tank.inner_mm
         self.across_mm, self.up_mm = length, depth if seen_from == "above" else height
-        self.left_mm, self.below_mm = edge_mm
+        longer = INCHES_MM if bench.measures.inches else 0.0
+        self.left_mm, self.below_mm = edge_mm or (LEFT_MM + longer, BELOW_MM + longer)
         room = width_mm - self.left_mm - BEYOND_MM, height_mm - self.below_mm - BEYOND_MM
         self.scale = min(room[0] / self.across_mm, room[1] / self.up_mm)
         self.board = Board(width_mm, self.up_mm * self.scale + self.below_mm + BEYOND_MM)
