@@ -47,7 +47,7 @@ export class List {
     const notes = badges.map((words) => h("span", { className: "badge" }, String(words)));
     if (fault) notes.push(h("span", { className: "badge bad", title: fault.words }, `▲ ${fault.fault}`));
     return h("tr", { "aria-selected": String(store.picked.includes(piece.id)), className: later ? "later" : "", on: { click: pick } },
-      h("td", { style: { maxWidth: "0", width: "56%" } }, name, notes.length ? h("div", { className: "row", style: { gap: "4px" } }, ...notes) : null),
+      h("td", {}, name, notes.length ? h("div", { className: "row", style: { gap: "4px" } }, ...notes) : null),
       h("td", {}, figure(piece.mass_kg, 2)),
       h("td", { style: { whiteSpace: "nowrap" }, title: answer?.towards ? `towards ${answer.towards}` : "" }, answer?.moves ? `↷ ${figure(answer.push_n, 1)}` : figure(answer?.push_n, 1)));
   }

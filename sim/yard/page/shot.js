@@ -122,7 +122,7 @@ export class Shot {
 
   /** @param {number} own the scene's */
   fillLens(own) {
-    const label = `${figure(own)} mm, the scene's`;
+    const label = `${figure(own)} mm (scene)`;
     if (this.lens.options[0]?.textContent === label) return;
     this.lens.replaceChildren(h("option", { value: "" }, label), ...LENSES.map((focal) => h("option", { value: String(focal) }, `${focal} mm`)));
     if (this.focal !== null) this.lens.value = String(this.focal);
