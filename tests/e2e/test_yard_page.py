@@ -22,6 +22,7 @@ from typing import Any
 import numpy as np
 import pytest
 import trimesh
+from PIL import Image
 
 ROOT = Path(__file__).resolve().parents[2]
 VENDOR = ROOT / "sim" / "yard" / "page" / "vendor" / "three" / "build" / "three.module.js"
@@ -394,6 +395,29 @@ def test_the_shot_follows_lens_and_water(window: Any) -> None:
     assert eye == pytest.approx(lens, abs=0.5)
     window.get_by_role("button", name="Flooded").click()
     window.get_by_label("Lens of the shot").select_option(index=0)
+
+
+def test_a_concept_picture_lies_over_the_shot(window: Any, tmp_path: Path) -> None:
+    picture = tmp_path / "concept.png"
+    Image.new("RGB", (90, 60), (200, 120, 40)).save(picture)
+    window.locator('#right input[type="file"]').set_input_files(picture)
+    _until(window, "yard.store.state.concept")
+    concept = window.locator(".shot img:not(#shot)")
+    assert concept.is_visible()
+    slider = window.get_by_label("Opacity of the concept picture")
+    slider.fill("30")
+    assert concept.evaluate("picture => getComputedStyle(picture).opacity") == "0.3"
+    _until(window, "document.querySelector('.shot img:not(#shot)').naturalWidth === 90")
+
+
+def test_compare_says_what_moved(window: Any) -> None:
+    _change(window, "yard.link.ask('move', {pieces: ['row_3_a'], by_mm: [3, 4, 0]})")
+    window.get_by_role("button", name="Keep", exact=True).click()
+    window.locator("#keeping select").select_option("opened")
+    window.get_by_role("button", name="Compare", exact=True).click()
+    window.locator("#keeping .result").wait_for(timeout=PATIENCE_S * 1000)
+    assert "row_3_a moved by 5.0 mm" in window.locator("#keeping .result").inner_text().replace("\u00a0", " ")
+    window.keyboard.press("Escape")
 
 
 def test_two_windows_show_the_same(window: Any, browser: Any, server: Server) -> None:
