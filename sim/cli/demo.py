@@ -63,8 +63,9 @@ PIECES = [
 ]
 
 
-# the bridge over the arch is glued; everything else stands dry-laid, and the root is of wood that sinks
-GLUED = [("lintel", "pier_left_4"), ("lintel", "pier_right_4"), ("crown", "lintel")]
+# the bridge over the arch is glued, and the foot of the pier that would go first, as `bedjoint glue --suggest` has it;
+# everything else stands dry-laid, and the root is of wood that sinks
+GLUED = [("lintel", "pier_left_4"), ("lintel", "pier_right_4"), ("crown", "lintel"), ("pier_left_2", "pier_left_1")]
 
 
 def scene_text() -> str:
