@@ -24,10 +24,12 @@ import pytest
 import trimesh
 from PIL import Image
 
+import sim
+
 ROOT = Path(__file__).resolve().parents[2]
-VENDOR = ROOT / "sim" / "yard" / "page" / "vendor" / "three" / "build" / "three.module.js"
+VENDOR = Path(sim.__file__).parent / "yard" / "page" / "vendor" / "three" / "build" / "three.module.js"
 SCENE = ROOT / "scenes" / "wall_of_slabs.toml"
-PATIENCE_S = 150.0  # a first start compiles, and other work may share the machine
+PATIENCE_S = 300.0  # a first start compiles, and other work may share the machine
 FLAGS = [
     "--no-sandbox",
     "--use-angle=swiftshader",
@@ -75,7 +77,7 @@ class Server:
         command = [sys.executable, "-m", "sim.cli", "open", str(self.scene), "--port", str(self.port), "--no-browser"]
         kept = {**os.environ, "BEDJOINT_CACHE": str(self.scene.with_name("cache"))}
         quiet = subprocess.DEVNULL
-        self.process = subprocess.Popen(command, cwd=ROOT, env=kept, stdout=quiet, stderr=quiet)
+        self.process = subprocess.Popen(command, cwd=self.scene.parent, env=kept, stdout=quiet, stderr=quiet)
         end = time.monotonic() + PATIENCE_S
         while time.monotonic() < end:
             assert self.process.poll() is None, "bedjoint open has ended by itself"
