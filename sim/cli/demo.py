@@ -86,7 +86,7 @@ def scene_text() -> str:
 LENSES_MM = (20.0, 35.0, 50.0)
 SEARCH_S = 15.0
 SHOT_PX = 960
-FILM_PX = (720, 480)
+FILM_PX = (600, 400)
 
 
 @click.command(epilog="Example:  bedjoint demo -o sea_arch")

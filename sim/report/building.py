@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import io
+import os
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from sim.order import Order, Problem, Step
+from sim.pieces.placing import PlacedPiece
 from sim.report.picture import INK_RGB, MARGIN_PX, MOVES_RGB, PAPER_RGB, SWATCH_PX
 from sim.shot.raycast import Picture
 from sim.shot.scene_picture import draw_scene
@@ -30,15 +33,22 @@ def step_pictures(
 ) -> list[Picture]:
     """One picture per step: what it sets in blue, what is held in red, everything else in its own colours."""
     there = {problem.names[piece] for piece in np.flatnonzero(problem.fixed)}
-    frames = []
+    stacks: list[tuple[Step, list[PlacedPiece]]] = []
     for step in order.steps:
         there |= set(step.pieces)
+        stacks.append((step, [piece for piece in stage.pieces if piece.id in there]))
+
+    def work(step: Step, pieces: list[PlacedPiece]) -> Picture:
         colours = dict.fromkeys(step.pieces, NEW_RGB) | dict.fromkeys(step.holding, MOVES_RGB)
         motion = {hold.piece: np.array(hold.force_n) for hold in step.holds}
-        pieces = [piece for piece in stage.pieces if piece.id in there]
-        frames.append(_captioned(draw_scene(stage.scene, pieces, size_px, colours, motion), step, len(order.steps)))
-        if progress is not None:
-            progress(step.number, len(order.steps))
+        return _captioned(draw_scene(stage.scene, pieces, size_px, colours, motion), step, len(order.steps))
+
+    frames: list[Picture] = []
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # drawing runs outside of Python's lock for the most part
+        for frame in pool.map(lambda stack: work(*stack), stacks):
+            frames.append(frame)
+            if progress is not None:
+                progress(len(frames), len(stacks))
     return frames
 
 
