@@ -163,7 +163,8 @@ def weight_cautions(full: WeightsReport) -> list[str]:
     elif full.band == "large":
         found.append(f"{load_kn:.1f} kN on the floor: on timber floors ask a structural engineer, and your insurance.")
     if full.pieces_kg > 0.0:
-        found.append(f"Never move the tank with {full.water_l:.0f} l of water or with stones in it.")
+        water = f"{full.water_l:.0f} l of water or with " if full.water_l > 0.0 else ""
+        found.append(f"Never move the tank with {water}{full.pieces_kg:.1f} kg of stones in it.")
     return found
 
 

@@ -54,6 +54,6 @@ def lift_over_rim(scene: Scene, mass_kg: float, y_mm: float, z_mm: float) -> Lif
 def _advice(mass_kg: float, index: float) -> str:
     if mass_kg > materials.NEVER_ALONE_KG.default:
         return "never alone: two people and a sling, or build it in place"
-    if mass_kg > materials.TWO_PEOPLE_KG.default or index > 1.0:
+    if mass_kg > materials.TWO_PEOPLE_KG.default or 1.0 < index < float("inf"):
         return "two people, a sling, or in parts"
-    return ""
+    return "" if index < float("inf") else "farther than the method reaches: come nearer, or set it down with tongs"
