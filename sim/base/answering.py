@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sim.base.judging import BaseJudge
 from sim.base.lifting import lift_over_rim
@@ -16,8 +17,10 @@ from sim.materials.glasses import TIP_RADIUS_M
 from sim.states import BaseAnswer, ForceRange, LiftReport, PieceReport, Stage, Water, WeightsReport
 from sim.states.answer import Laid, plain, triple
 from sim.states.report import FootingReport, SidePaneReport
-from sim.statics import Judgement, Verdict, limit_joints
+from sim.statics import Judgement, Loads, System, Verdict, limit_joints
 from sim.units import ML_PER_M3, MM2_PER_M2, MM_PER_M, PA_PER_KPA, PA_PER_MPA, STANDARD_GRAVITY_M_S2, significant
+
+Floats = NDArray[np.float64]
 
 
 class Carrier:
@@ -75,14 +78,7 @@ def base_answer(stage: Stage, pane: BaseJudge, water: Water, judgement: Judgemen
     """Judge the pane under one state; None where the stack does not stand, since its forces are unknown then."""
     if judgement.verdict is not Verdict.STANDS:
         return None
-    found = pane.answer(
-        limit_joints(judgement.system),
-        stage.loads_in(water),
-        judgement.strict.forces_n,
-        water.level_m or 0.0,
-        water.density_kg_m3,
-        water.wet,
-    )
+    found = pane.answer(*_asked(stage, water, judgement))
     return BaseAnswer(
         verdict=found.verdict,
         reason=found.reason,
@@ -96,11 +92,9 @@ def base_answer(stage: Stage, pane: BaseJudge, water: Water, judgement: Judgemen
     )
 
 
-def side_reports(stage: Stage, sides: SideJudge, water: Water, judgement: Judgement) -> list[SidePaneReport]:
-    """Judge the four side panes under one state; none where the stack does not stand."""
-    if judgement.verdict is not Verdict.STANDS:
-        return []
-    found = sides.answers(
+def _asked(stage: Stage, water: Water, judgement: Judgement) -> tuple[System, Loads, Floats, float, float, bool]:
+    """What the judges of panes want to know of a state that stands."""
+    return (
         limit_joints(judgement.system),
         stage.loads_in(water),
         judgement.strict.forces_n,
@@ -108,6 +102,13 @@ def side_reports(stage: Stage, sides: SideJudge, water: Water, judgement: Judgem
         water.density_kg_m3,
         water.wet,
     )
+
+
+def side_reports(stage: Stage, sides: SideJudge, water: Water, judgement: Judgement) -> list[SidePaneReport]:
+    """Judge the four side panes under one state; none where the stack does not stand."""
+    if judgement.verdict is not Verdict.STANDS:
+        return []
+    found = sides.answers(*_asked(stage, water, judgement))
     return [
         SidePaneReport(
             pane=one.pane,

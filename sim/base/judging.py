@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from sim import materials
 from sim.base.ground import ground_pressure_pa
 from sim.base.plate import Pane
-from sim.base.tension import PressedPane, Tension
+from sim.base.tension import PressedPane, Tension, outlines_on
 from sim.contact import BASE, Contacts
 from sim.scene import Scene
 from sim.statics import Loads, System
@@ -56,9 +56,7 @@ class BaseJudge:
 
     def __init__(self, scene: Scene, contacts: Contacts) -> None:
         self.scene = scene
-        on_base = contacts.b == BASE
-        patches = np.unique(contacts.patch[on_base])
-        outlines = [contacts.point_m[on_base & (contacts.patch == patch)][:, :2] for patch in patches]
+        outlines = outlines_on(contacts, BASE, [0, 1])
         cover = scene.tank.under_stones
         cover_m = (cover.thickness_mm or 0.0) / MM_PER_M if cover.kind != "none" else 0.0
         self.pane = PressedPane(pane_of(scene), outlines, cover_m)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sim import materials
 from sim.base.ground import layer_depth_m
 from sim.base.plate import Pane
-from sim.base.tension import PressedPane, Tension
+from sim.base.tension import PressedPane, Tension, outlines_on
 from sim.contact import PANES, PLANE_NAMES, Contacts
 from sim.scene import Scene
 from sim.statics import Loads, System, bracket
@@ -86,8 +86,7 @@ class SideJudge:
         for plane in PANES:
             on_pane = contacts.b == plane
             axes = [1, 2] if _upright(plane) else [0, 2]
-            patches = np.unique(contacts.patch[on_pane])
-            outlines = [contacts.point_m[on_pane & (contacts.patch == patch)][:, axes] for patch in patches]
+            outlines = outlines_on(contacts, plane, axes)
             self.panes[plane] = PressedPane(side_pane_of(scene, plane), outlines, 0.0, plane)
             self.bare[plane] = any(stones[int(piece)] for piece in contacts.a[on_pane])
 

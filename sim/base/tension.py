@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from sim.base.footing import footing, spread
 from sim.base.plate import BentPane, Pane, disc_difference
-from sim.contact import BASE
+from sim.contact import BASE, Contacts
 from sim.statics import Loads, System, bracket
 
 Floats = NDArray[np.float64]
@@ -32,6 +32,13 @@ class Tension:
     most_pa: float  # over all admissible forces, at the worst place; nan where unbounded or unknown
     most_at_m: Floats  # (2,)
     deflection_m: float  # largest, nominal, downward
+
+
+def outlines_on(contacts: Contacts, plane: int, axes: Sequence[int]) -> list[Floats]:
+    """Corners (k, 2) of every patch that bears on a plane, along two axes of the tank."""
+    on_plane = contacts.b == plane
+    patches = np.unique(contacts.patch[on_plane])
+    return [contacts.point_m[on_plane & (contacts.patch == patch)][:, list(axes)] for patch in patches]
 
 
 class PressedPane:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,6 +89,36 @@ def chosen_contacts(contacts: Contacts, chosen: Ints | NDArray[np.bool_]) -> Con
         patch=contacts.patch[chosen],
         mu=contacts.mu[chosen],
     )
+
+
+def with_own_patches(contacts: Contacts) -> Contacts:
+    """The same contacts with no patches but their own, numbered from 0."""
+    numbers, patch = np.unique(contacts.patch, return_inverse=True)
+    patches = Patches(*(getattr(contacts.patches, one.name)[numbers] for one in fields(Patches)))
+    return replace(contacts, patch=patch.astype(np.int64), patches=patches)
+
+
+def renumbered_contacts(contacts: Contacts, numbers: Ints) -> Contacts:
+    """The same contacts between pieces that go by other numbers: k by `numbers[k]`; planes keep theirs."""
+
+    def new(index: Ints) -> Ints:
+        return np.where(index < 0, index, numbers[np.maximum(index, 0)])
+
+    patches = replace(contacts.patches, a=new(contacts.patches.a), b=new(contacts.patches.b))
+    return replace(contacts, a=new(contacts.a), b=new(contacts.b), patches=patches)
+
+
+def joined_contacts(parts: Sequence[Contacts]) -> Contacts:
+    """Several contacts, at least one, as one; each part's patches follow those of the part before it."""
+    offsets = np.cumsum([0, *(len(part.patches.a) for part in parts)])
+    patches = Patches(*(np.concatenate([getattr(part.patches, one.name) for part in parts]) for one in fields(Patches)))
+    columns = {
+        one.name: np.concatenate([getattr(part, one.name) for part in parts])
+        for one in fields(Contacts)
+        if one.name not in ("patch", "patches")
+    }
+    patch = np.concatenate([part.patch + offset for part, offset in zip(parts, offsets, strict=False)])
+    return Contacts(**columns, patch=patch, patches=patches)
 
 
 def _threads() -> int:

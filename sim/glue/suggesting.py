@@ -19,7 +19,7 @@ from scipy.sparse.csgraph import connected_components
 
 from sim.glue.candidates import Candidate, Found, candidates_of
 from sim.glue.tilting import STILL, Failure, Tilts
-from sim.joints import GlueAmount, glue_amount, outline_of
+from sim.joints import GlueAmount, bed_amount
 from sim.materials import adhesive
 from sim.pieces.placing import PlacedPiece, place_pieces
 from sim.scene import JointEntry, Scene
@@ -238,9 +238,8 @@ class _Search:
         without = self.failures([other for other in chosen if other != k], 1)
         one, amount = self.candidates[k], None
         if one.entry.glue is not None:
-            area_m2, perimeter_m = outline_of(one.joint.patch)
             sides = (self.stage.pieces[one.joint.a].material, self.stage.pieces[one.joint.b].material)
-            amount = glue_amount(adhesive(one.entry.glue), area_m2, perimeter_m, one.bed_m, 0.0, sides)
+            amount = bed_amount(adhesive(one.entry.glue), one.joint.patch, one.bed_m, 0.0, sides)
         words = without[0].words(self.names, self.tilt_deg)
         return SuggestedJoint(
             one.entry, one.gap_m * MM_PER_M, one.joint.patch.area_m2 * MM2_PER_M2, used, amount, words

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.joints import Joint
 from sim.states import Stage, Water
-from sim.statics import Feasible, Loads, Strict, System, assemble_system, collapse_motion, unsliding
-from sim.statics.glued import Glued, glued
+from sim.statics import Loads, Strict, System, assemble_system, unsliding
+from sim.statics.glued import fall_motion, glued
 from sim.units import MM_PER_M
 
 Floats = NDArray[np.float64]
@@ -61,14 +62,11 @@ class Tilts:
 
     def failures(self, joints: Sequence[Joint], most: int = ENOUGH) -> list[Failure]:
         """Loads under which these joints do not hold the stack, at most so many; none: it holds."""
-        systems: dict[tuple[Water, bool], System] = {}
+        system_in = cache(lambda water, rough_base: self._system(water, joints, rough_base))
         found: list[Failure] = []
         for k in np.argsort(-self.failed, kind="stable"):
             water, azimuth = self.cases[k]
-            key = (water, azimuth is None)
-            if key not in systems:
-                systems[key] = self._system(water, joints, azimuth is not None)
-            failure = self._failure(systems[key], water, azimuth)
+            failure = self._failure(system_in(water, azimuth is not None), water, azimuth)
             if failure is not None:
                 self.failed[k] += 1.0
                 found.append(failure)
@@ -78,10 +76,11 @@ class Tilts:
 
     def utilisation(self, joints: Sequence[Joint]) -> Floats:
         """Largest share of its design strength that each joint (j,) takes over all loads; nan where unknown."""
+        system_in = cache(lambda water, rough_base: self._system(water, joints, rough_base))
         worst = np.zeros(len(joints))
         for water, azimuth in self.cases:
-            system = self._system(water, joints, azimuth is not None)
-            worst = np.maximum(worst, glued(system, self._loaded(water, azimuth)).utilisation)
+            held = glued(system_in(water, azimuth is not None), self._loaded(water, azimuth))
+            worst = np.maximum(worst, held.utilisation)
         return worst
 
     def _system(self, water: Water, joints: Sequence[Joint], rough_base: bool) -> System:
@@ -103,14 +102,7 @@ class Tilts:
         still = np.zeros((len(system.free), 6))
         if held.verdict is Strict.UNKNOWN:
             return Failure(water, azimuth_deg, False, still, held.broken, held.note)
-        return Failure(water, azimuth_deg, True, _motion(held, loads), held.broken, held.note)
-
-
-def _motion(held: Glued, loads: Loads) -> Floats:
-    if held.feasibility.status is Feasible.YES:
-        return held.strict.motion
-    motion = collapse_motion(held.left, loads)
-    return held.feasibility.mechanism if motion is None else motion
+        return Failure(water, azimuth_deg, True, fall_motion(held, loads), held.broken, held.note)
 
 
 def tilted(loads: Loads, tilt_deg: float, azimuth_deg: float) -> Loads:

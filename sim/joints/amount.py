@@ -35,6 +35,13 @@ def outline_of(patch: JointPatch) -> tuple[float, float]:
     return patch.area_m2 / patch.contact_fraction, float(sides.sum())
 
 
+def bed_amount(
+    glue: Adhesive, patch: JointPatch, gap_m: float, fillet_m: float = 0.0, sides: tuple[Rock | Wood | None, ...] = ()
+) -> GlueAmount:
+    """`glue_amount` of the whole outline of a patch."""
+    return glue_amount(glue, *outline_of(patch), gap_m, fillet_m, sides)
+
+
 def glue_amount(
     glue: Adhesive,
     area_m2: float,

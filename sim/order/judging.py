@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.contact import chosen_contacts
+from sim.contact.finding import renumbered_contacts
 from sim.joints import Joint
 from sim.order.problem import Problem, bits
 from sim.statics import (
@@ -17,12 +18,11 @@ from sim.statics import (
     Strict,
     System,
     assemble_system,
-    collapse_motion,
     critical_tilt,
     limit_joints,
     unsliding,
 )
-from sim.statics.glued import Glued, glued
+from sim.statics.glued import Glued, fall_motion, glued
 
 Floats = NDArray[np.float64]
 Part = tuple[int, int]  # mask of pieces, mask of cured joints
@@ -92,13 +92,9 @@ def system_of(problem: Problem, part: Part, held: Sequence[int]) -> tuple[System
     touched[own] = True
     used = inside[contacts.a] & inside[contacts.b] & (touched[contacts.a] | touched[contacts.b])
     chosen = chosen_contacts(contacts, used)
-    new = np.arange(len(inside))
-    new[there] = np.arange(len(there))
-    chosen = replace(
-        chosen,
-        a=np.where(chosen.a >= 0, new[np.maximum(chosen.a, 0)], chosen.a),
-        b=np.where(chosen.b >= 0, new[np.maximum(chosen.b, 0)], chosen.b),
-    )
+    numbers = np.arange(len(problem.centre_m))
+    numbers[there] = np.arange(len(there))
+    chosen = renumbered_contacts(chosen, numbers)
     joints = renumbered([problem.joints[k] for k in bits(cured)], index)
     fixed = problem.fixed[there].copy()
     fixed[[index[piece] for piece in held]] = True
@@ -117,11 +113,6 @@ def loads_of(loads: Loads, pieces: NDArray[np.int64]) -> Loads:
 
 
 def moving_in(answer: Glued, loads: Loads, index: dict[int, int], own: list[int]) -> tuple[int, ...]:
-    if answer.feasibility.status is Feasible.YES:
-        motion = answer.strict.motion
-    else:
-        found = collapse_motion(answer.left, loads)
-        motion = answer.feasibility.mechanism if found is None else found
-    size = np.abs(motion).max(axis=1)
+    size = np.abs(fall_motion(answer, loads)).max(axis=1)
     fast = [(-size[index[piece]], piece) for piece in own if size[index[piece]] > MOVING * size.max(initial=0.0)]
     return tuple(piece for _, piece in sorted(fast))

@@ -14,6 +14,7 @@ from sim.glue import judge_module
 from sim.materials import NEVER_ALONE_KG
 from sim.order.ordering import Order, best_order
 from sim.order.problem import Problem, Unit, problem_of
+from sim.order.reach import Shapes, ways_of
 from sim.order.reseating import Reseating
 from sim.scene import ModuleEntry
 from sim.states import ModuleAnswer, Stage
@@ -83,9 +84,8 @@ def _stands_on_table(stage: Stage, entry: ModuleEntry) -> bool:
 
 def _fits(stage: Stage, entry: ModuleEntry, answer: ModuleAnswer) -> tuple[bool, str]:
     index = {piece.id: k for k, piece in enumerate(stage.pieces)}
-    unit = Unit(entry.id, tuple(index[name] for name in entry.pieces), True)
-    problem = problem_of(stage, [unit])
-    if problem.ways[problem.index(entry.id)]:
+    alone = Shapes(stage, [[index[name] for name in entry.pieces]])
+    if ways_of(stage, alone, 0, 0):
         return True, ""
     x0, y0, x1, y1 = stage.scene.tank.opening_box_mm
     length, depth, _ = answer.size_mm

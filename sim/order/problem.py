@@ -12,13 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.contact import Contacts
-from sim.joints import Joint, glue_amount, outline_of
-from sim.materials import adhesive
+from sim.joints import Joint
 from sim.order.carrying import Carries, carried_by
 from sim.order.propping import PROP_SIDES, beneath, underside_edges
-from sim.order.reach import Way, grips_of, ways_of
+from sim.order.reach import Shapes, Way, grips_of, ways_of
 from sim.scene import Scene
 from sim.states import Filling, Stage, Water
+from sim.states.joint_reports import declared_amount
 from sim.statics import Loads
 from sim.units import MM_PER_M
 
@@ -121,6 +121,7 @@ def problem_of(stage: Stage, modules: Sequence[Unit] | None = None) -> Problem:
     needs, reasons = _needs(scene, units, unit_of, bearing)
     edges_m = np.array([underside_edges(piece) for piece in stage.pieces]).reshape(-1, PROP_SIDES, 3)
     after = [sum(1 << k for k, need in enumerate(needs) if need >> u & 1) for u in range(len(units))]
+    shapes, hand_m = Shapes(stage, [unit.pieces for unit in units]), scene.check.hand_mm / MM_PER_M
     return Problem(
         names=names,
         units=units,
@@ -137,8 +138,8 @@ def problem_of(stage: Stage, modules: Sequence[Unit] | None = None) -> Problem:
         reasons=reasons,
         edges_m=edges_m,
         beneath=beneath(stage.pieces, edges_m),
-        ways=ways_of(stage, [unit.pieces for unit in units], after),
-        grips=grips_of(stage, [unit.pieces for unit in units], scene.check.hand_mm / MM_PER_M),
+        ways=tuple(ways_of(stage, shapes, unit, after[unit]) for unit in range(len(units))),
+        grips=tuple(grips_of(stage, shapes, unit, hand_m) for unit in range(len(units))),
     )
 
 
@@ -174,11 +175,8 @@ def _needs(
 
 
 def _time(stage: Stage, k: int) -> JointTime:
-    entry, joint = stage.scene.joint[stage.declared.entries[k]], stage.declared.joints[k]
-    if entry.glue is None:
+    amount = declared_amount(stage, k)
+    if amount is None:
         return JointTime(None, 0.0, 0.0, 0.0)
-    area_m2, perimeter_m = outline_of(joint.patch)
-    sides = tuple(stage.pieces[side].material for side in (joint.a, joint.b))
-    fillet_m = entry.fillet_mm / MM_PER_M
-    amount = glue_amount(adhesive(entry.glue), area_m2, perimeter_m, stage.declared.gap_m[k], fillet_m, sides)
-    return JointTime(entry.glue, amount.fixture_min, amount.cure_h, amount.mass_kg * 1000.0)
+    glue = stage.scene.joint[stage.declared.entries[k]].glue
+    return JointTime(glue, amount.fixture_min, amount.cure_h, amount.mass_kg * 1000.0)

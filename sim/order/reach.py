@@ -35,7 +35,7 @@ class Way:
     blocked_by: int  # mask of units
 
 
-class _Shapes:
+class Shapes:
     """Meshes of the units where they end, then of the fixed pieces; their boxes and their forward faces."""
 
     def __init__(self, stage: Stage, units: Sequence[Sequence[int]]) -> None:
@@ -49,6 +49,10 @@ class _Shapes:
         ]
         self.low = np.array([mesh.bounds[0] for mesh in self.meshes]).reshape(-1, 3)
         self.high = np.array([mesh.bounds[1] for mesh in self.meshes]).reshape(-1, 3)
+
+    def points_m(self, unit: int) -> Floats:
+        """Vertices (n, 3) of a unit."""
+        return np.asarray(self.meshes[unit].vertices)
 
     def ahead(self, unit: int, way: Floats, shift_m: Floats, length_m: float) -> int:
         """Mask of units that are in a straight way of some length, from the unit's place shifted.
@@ -86,21 +90,13 @@ class _Shapes:
         return int(np.sum((hits - starts[rays]) @ way < length_m))
 
 
-def ways_of(stage: Stage, units: Sequence[Sequence[int]], after: Sequence[int]) -> tuple[tuple[Way, ...], ...]:
-    """Ways in for each unit; none where the tank itself lets no way through.
+def ways_of(stage: Stage, shapes: Shapes, unit: int, after: int) -> tuple[Way, ...]:
+    """Ways in for a unit; none where the tank itself or a fixed piece lets no way through.
 
     Parameters
     ----------
-    units : pieces of each unit
-    after : per unit the mask of units that cannot be set before it: they are never in its way
+    after : mask of units that cannot be set before it: they are never in its way
     """
-    if not units:
-        return ()
-    shapes = _Shapes(stage, units)
-    return tuple(_ways(stage, shapes, unit, after[unit]) for unit in range(len(units)))
-
-
-def _ways(stage: Stage, shapes: _Shapes, unit: int, after: int) -> tuple[Way, ...]:
     up = np.array([0.0, 0.0, 1.0])
     high_m = stage.scene.tank.inner_mm[2] / MM_PER_M + float(np.ptp(shapes.high[:, 2])) + 1.0
     found = []
@@ -160,19 +156,11 @@ def _inside(stage: Stage, low_m: Floats, high_m: Floats) -> bool:
     return bool(low_m[0] >= 0.0 and low_m[1] >= 0.0 and high_m[0] <= length_m and high_m[1] <= depth_m)
 
 
-def grips_of(stage: Stage, units: Sequence[Sequence[int]], hand_m: float) -> tuple[tuple[int, ...], ...]:
-    """Sides from which a hand can hold each unit, each with the mask of units that take its room.
+def grips_of(stage: Stage, shapes: Shapes, unit: int, hand_m: float) -> tuple[int, ...]:
+    """Sides from which a hand can hold a unit, each with the mask of units that take its room.
 
     A hand needs a space as wide as itself beside the upper half of the piece, open to above and inside the tank.
     """
-    if not units:
-        return ()
-    shapes = _Shapes(stage, units)
-    points = [np.asarray(mesh.vertices) for mesh in shapes.meshes]
-    return tuple(_grips(stage, shapes, points, unit, hand_m) for unit in range(len(units)))
-
-
-def _grips(stage: Stage, shapes: _Shapes, points: list[Floats], unit: int, hand_m: float) -> tuple[int, ...]:
     if hand_m <= 0.0:
         return (0,)
     length_m, depth_m = (side / MM_PER_M for side in stage.scene.tank.inner_mm[:2])
@@ -182,12 +170,13 @@ def _grips(stage: Stage, shapes: _Shapes, points: list[Floats], unit: int, hand_
         azimuth = 2.0 * np.pi * side / SIDES
         out = np.array([np.cos(azimuth), np.sin(azimuth)])
         across = np.array([-out[1], out[0]])
-        edge = float((points[unit][:, :2] @ out).max())
+        edge = float((shapes.points_m(unit)[:, :2] @ out).max())
         spot = middle[:2] + (edge - middle[:2] @ out + hand_m / 2.0) * out
         if not (0.0 <= spot[0] <= length_m and 0.0 <= spot[1] <= depth_m):
             continue
         mask = 0
-        for other, cloud in enumerate(points):
+        for other in range(len(shapes.meshes)):
+            cloud = shapes.points_m(other)
             if other == unit or shapes.high[other, 2] <= middle[2]:
                 continue
             along, beside = cloud[:, :2] @ out - edge, cloud[:, :2] @ across - middle[:2] @ across

@@ -10,6 +10,7 @@ from typing import Any
 from sim.glue import SuggestedJoint, Suggestion
 from sim.joints import GlueAmount
 from sim.materials import adhesive
+from sim.report.figures import sentence
 from sim.states import JointReport, ModuleAnswer, Report
 from sim.units import ML_PER_M3, significant
 
@@ -20,7 +21,7 @@ def suggestion_text(answer: Suggestion) -> str:
     """A suggestion as the command prints it."""
     lines = [_headline(answer)]
     if answer.reason:
-        lines += ["", _sentence(answer.reason)]
+        lines += ["", sentence(answer.reason)]
     if answer.joints:
         lines += ["", f"{'joint':<{WIDTH}}{'by':<30}{'area':>9}{'used':>6}{'glue':>9}{'sets':>8}{'cured':>8}"]
         lines += [_suggested_row(joint) for joint in answer.joints]
@@ -77,10 +78,6 @@ def _minutes(minutes: float) -> str:
 
 def _pair(between: Sequence[str]) -> str:
     return " - ".join(between)
-
-
-def _sentence(words: str) -> str:
-    return words[:1].upper() + words[1:] + ("" if words.endswith(".") else ".")
 
 
 def suggestion_json(answer: Suggestion) -> str:

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from sim.order import Order, Problem, Proposal, Step, schedule
+from sim.report.figures import force_ways
 
 NAME, ON, MARGIN = 22, 34, 9
 
@@ -59,18 +60,15 @@ def _step_lines(step: Step, when: str) -> list[str]:
     lines += [f"     glue {' - '.join(pair)}" for pair in step.joints]
     for hold in step.holds:
         at = "" if hold.at_mm is None else f" at {hold.at_mm[0]:.0f}, {hold.at_mm[1]:.0f}, {hold.at_mm[2]:.0f} mm"
-        lines.append(f"     hold {hold.piece}: {_force_words(hold.force_n)}{at}, until {hold.until}")
+        lines.append(f"     hold {hold.piece}: {force_words(hold.force_n)}{at}, until {hold.until}")
     if step.settles_mm >= 0.1:
         lines.append(f"     gives {step.settles_mm:.1f} mm here, until the next pieces press it down")
     return lines
 
 
-def _force_words(force_n: tuple[float, float, float]) -> str:
-    force = np.array(force_n)
-    names = (("right", "left"), ("to the back", "to the front"), ("up", "down"))
-    size = float(np.linalg.norm(force))
-    ways = [names[axis][0 if force[axis] > 0 else 1] for axis in (2, 0, 1) if abs(force[axis]) > 0.2 * size]
-    return f"{size:.1f} N {' and '.join(ways)}"
+def force_words(force_n: Sequence[float]) -> str:
+    """Size and direction of a force: "8.2 N up"."""
+    return f"{float(np.linalg.norm(force_n)):.1f} N {force_ways(force_n)}"
 
 
 def _plan_lines(work_h: float, days: int, ready_day: int, glue_g: Sequence[tuple[str, float]]) -> list[str]:

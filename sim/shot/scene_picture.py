@@ -34,6 +34,14 @@ def piece_shape(piece: PlacedPiece, rgb: tuple[int, int, int] | None = None) -> 
     return Shape(piece.vertices_m(), piece.body.faces, colours[:, :3])
 
 
+def arrow_over(piece: PlacedPiece, shape: Shape, direction: Floats) -> Shape:
+    """An arrow over a drawn piece, along a direction (3,) of any length but none."""
+    along = direction / np.linalg.norm(direction) * ARROW_M
+    top = np.array([*piece.position_m[:2], shape.vertices_m[:, 2].max() + ARROW_LIFT_M])
+    top[2] += max(0.0, -along[2])  # one that points down starts higher, or the stone would hide it
+    return arrow_shape(top, along, ARROW_RGB)
+
+
 def draw_scene(
     scene: Scene,
     pieces: list[PlacedPiece],
@@ -56,10 +64,7 @@ def draw_scene(
     for piece, shape in zip(pieces, shapes, strict=False):
         direction = (motion or {}).get(piece.id)
         if direction is not None and np.linalg.norm(direction) > 0.0:
-            along = direction / np.linalg.norm(direction) * ARROW_M
-            top = np.array([*piece.position_m[:2], shape.vertices_m[:, 2].max() + ARROW_LIFT_M])
-            top[2] += max(0.0, -along[2])  # one that points down starts higher, or the stone would hide it
-            shapes.append(arrow_shape(top, along, ARROW_RGB))
+            shapes.append(arrow_over(piece, shape, direction))
     if view is None:
         view = overview(np.array([0.0, 0.0, -base_m]), inner_m)
     return render(shapes, view, size_px)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from sim.joints import glue_amount, outline_of
+from sim.joints import GlueAmount, bed_amount
 from sim.materials import adhesive
 from sim.states.answer import StateAnswer
 from sim.states.report import GlueTotal, JointReport
@@ -35,15 +35,20 @@ def joint_reports(stage: Stage, answers: Sequence[StateAnswer]) -> tuple[JointRe
     return tuple(reports)
 
 
-def _with_glue(stage: Stage, k: int, made: JointReport) -> JointReport:
-    """The same with the glue that it takes; `k` counts the joints that can be judged."""
+def declared_amount(stage: Stage, k: int) -> GlueAmount | None:
+    """Glue of a declared joint, None where it is tied or screwed; `k` counts the joints that can be judged."""
     entry, joint = stage.scene.joint[stage.declared.entries[k]], stage.declared.joints[k]
     if entry.glue is None:
-        return made
-    area_m2, perimeter_m = outline_of(joint.patch)
+        return None
     sides = tuple(stage.pieces[side].material for side in (joint.a, joint.b))
-    gap_m, fillet_m = stage.declared.gap_m[k], entry.fillet_mm / MM_PER_M
-    amount = glue_amount(adhesive(entry.glue), area_m2, perimeter_m, gap_m, fillet_m, sides)
+    return bed_amount(adhesive(entry.glue), joint.patch, stage.declared.gap_m[k], entry.fillet_mm / MM_PER_M, sides)
+
+
+def _with_glue(stage: Stage, k: int, made: JointReport) -> JointReport:
+    """The same with the glue that it takes."""
+    amount = declared_amount(stage, k)
+    if amount is None:
+        return made
     return replace(
         made,
         volume_ml=amount.volume_m3 * ML_PER_M3,

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from sim.joints import Joint, utilisation
 from sim.statics.loads import Loads
+from sim.statics.mechanism import collapse_motion
 from sim.statics.programme import Feasibility, Feasible, feasible
 from sim.statics.strict import Strict, StrictAnswer, not_judged, rests, strict_check
 from sim.statics.system import System, assemble_system
@@ -71,6 +72,17 @@ def glued(system: System, loads: Loads) -> Glued:
         holding = [k for i, k in enumerate(holding) if i not in gone]
         still = tuple(joints[k] for k in holding)
         left = assemble_system(system.centre_m, system.contacts, ~system.free, still)
+
+
+def fall_motion(held: Glued, loads: Loads) -> Floats:
+    """How a stack that falls sets out: velocities (n, 6), largest 1.
+
+    By its wedging where forces hold it on paper; else the motion nearest to free fall, or the mechanism that proves it.
+    """
+    if held.feasibility.status is Feasible.YES:
+        return held.strict.motion
+    motion = collapse_motion(held.left, loads) if held.feasibility.status is Feasible.NO else None
+    return held.feasibility.mechanism if motion is None else motion
 
 
 def _pairs(strict: StrictAnswer, joints: tuple[Joint, ...]) -> list[tuple[Floats, Joint]]:

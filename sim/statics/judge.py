@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from sim.contact import Assembly, Contacts, Poses
 from sim.joints import Joint
-from sim.statics.glued import Glued, glued
+from sim.statics.glued import Glued, fall_motion, glued
 from sim.statics.loads import Loads
 from sim.statics.margins import Equilibrium, equilibrium
-from sim.statics.mechanism import Motion, collapse_motion, motions
+from sim.statics.mechanism import Motion, motions
 from sim.statics.programme import WEIGHTLESS, Feasibility, Feasible
 from sim.statics.strict import Strict, StrictAnswer
 from sim.statics.system import System, assemble_system, limit_joints
@@ -96,9 +96,7 @@ def judge_system(system: System, loads: Loads, quick: bool = False, tops_m: Floa
     glue = held if system.joints else None
     reach = system.length_m
     if held.verdict is not Strict.STANDS:
-        fall = collapse_motion(held.left, loads) if found.status is Feasible.NO else None
-        fall = strict.motion if found.status is Feasible.YES else fall
-        moving = motions(found.mechanism if fall is None else fall, system.centre_m, reach)
+        moving = motions(fall_motion(held, loads), system.centre_m, reach)
         verdict, reason, pieces = _failure(held, loads, [motion.piece for motion in moving])
         return Judgement(verdict, reason, pieces, held.note, held.left, found, strict, None, glue, moving)
     margins = equilibrium(limit_joints(held.left), loads, tops_m, quick) if np.any(system.free) else None

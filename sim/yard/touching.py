@@ -10,9 +10,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from sim.contact import Contacts, find_contacts, friction_between
+from sim.contact import Contacts, chosen_contacts, find_contacts, friction_between
 from sim.contact.assembly import part_of
-from sim.contact.finding import Patches
+from sim.contact.finding import joined_contacts, renumbered_contacts, with_own_patches
 from sim.joints import Declared, Joint, declared_joints
 from sim.joints.gluing import Unusable
 from sim.scene import JointEntry
@@ -67,9 +67,9 @@ class Touching:
             part, poses = part_of(laid.dry, laid.poses, _only(laid, group))
             found = find_contacts(part, poses, reach_m)
             with_planes = found.b < 0
-            kept = np.flatnonzero(with_planes if len(group) == 1 else ~with_planes)
-            self._contacts[key] = _compact(found, kept)
-        return _renumbered(self._contacts[key], group)
+            kept = with_planes if len(group) == 1 else ~with_planes
+            self._contacts[key] = with_own_patches(chosen_contacts(found, kept))
+        return renumbered_contacts(self._contacts[key], np.array(group, np.int64))
 
     def _joint(self, laid: Laid, entry: JointEntry, a: int, b: int) -> Declared:
         materials = tuple(laid.pieces[k].material for k in (a, b))
@@ -98,41 +98,6 @@ def _only(laid: Laid, group: tuple[int, ...]) -> np.ndarray:
     return chosen
 
 
-def _compact(found: Contacts, kept: np.ndarray) -> Contacts:
-    """Some contacts with only their own patches, numbered from 0."""
-    numbers, patch = np.unique(found.patch[kept], return_inverse=True)
-    every = found.patches
-    patches = Patches(
-        a=every.a[numbers],
-        b=every.b[numbers],
-        centre_m=every.centre_m[numbers],
-        normal=every.normal[numbers],
-        area_m2=every.area_m2[numbers],
-        gap_m=every.gap_m[numbers],
-    )
-    return Contacts(
-        a=found.a[kept],
-        b=found.b[kept],
-        point_m=found.point_m[kept],
-        normal=found.normal[kept],
-        gap_m=found.gap_m[kept],
-        area_m2=found.area_m2[kept],
-        patch=patch.astype(np.int64),
-        mu=found.mu[kept],
-        patches=patches,
-    )
-
-
-def _renumbered(found: Contacts, group: tuple[int, ...]) -> Contacts:
-    numbers = np.array(group, np.int64)
-
-    def whole(index: np.ndarray) -> np.ndarray:
-        return np.where(index < 0, index, numbers[np.maximum(index, 0)])
-
-    patches = replace(found.patches, a=whole(found.patches.a), b=whole(found.patches.b))
-    return replace(found, a=whole(found.a), b=whole(found.b), patches=patches)
-
-
 def _joined(found: list[Contacts], laid: Laid) -> Contacts:
     """All of them in one, with the friction that the scene gives now."""
     found = [one for one in found if len(one.a)]
@@ -140,24 +105,5 @@ def _joined(found: list[Contacts], laid: Laid) -> Contacts:
         nobody = np.zeros(len(laid.pieces), np.bool_)
         part, poses = part_of(laid.dry, laid.poses, nobody) if len(nobody) else (laid.dry, laid.poses)
         return find_contacts(part, poses)
-    offsets = np.cumsum([0, *(len(one.patches.a) for one in found)])
-    a, b = (np.concatenate([getattr(one, key) for one in found]) for key in ("a", "b"))
-    patches = Patches(
-        a=np.concatenate([one.patches.a for one in found]),
-        b=np.concatenate([one.patches.b for one in found]),
-        centre_m=np.concatenate([one.patches.centre_m for one in found]),
-        normal=np.concatenate([one.patches.normal for one in found]),
-        area_m2=np.concatenate([one.patches.area_m2 for one in found]),
-        gap_m=np.concatenate([one.patches.gap_m for one in found]),
-    )
-    return Contacts(
-        a=a,
-        b=b,
-        point_m=np.concatenate([one.point_m for one in found]),
-        normal=np.concatenate([one.normal for one in found]),
-        gap_m=np.concatenate([one.gap_m for one in found]),
-        area_m2=np.concatenate([one.area_m2 for one in found]),
-        patch=np.concatenate([one.patch + offset for one, offset in zip(found, offsets, strict=False)]),
-        mu=friction_between(laid.dry, a, b),
-        patches=patches,
-    )
+    every = joined_contacts(found)
+    return replace(every, mu=friction_between(laid.dry, every.a, every.b))

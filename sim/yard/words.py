@@ -5,22 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Collection
 
-import numpy as np
-
 from sim.order import HoldStep
+from sim.report.orders import force_words
 
-WAYS = (("right", "left"), ("to the back", "to the front"), ("up", "down"))
-SMALL_SHARE = 0.2  # of a force: lesser parts are not named
 LONGEST_NAME = 64
 
 
 def hold_words(hold: HoldStep) -> str:
     """How a piece is held: "hold lintel with 8.2 N up, until pier_2 is set"."""
-    force = np.array(hold.force_n)
-    size = float(np.linalg.norm(force))
-    ways = [WAYS[axis][0 if force[axis] > 0 else 1] for axis in (2, 0, 1) if abs(force[axis]) > SMALL_SHARE * size]
     at = "" if hold.at_mm is None else " at {:.0f}, {:.0f}, {:.0f} mm".format(*hold.at_mm)
-    return f"hold {hold.piece} with {size:.1f} N {' and '.join(ways)}{at}, until {hold.until}"
+    return f"hold {hold.piece} with {force_words(hold.force_n)}{at}, until {hold.until}"
 
 
 def tilt_share(tilt_deg: float) -> float:

@@ -9,9 +9,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from boxes import FLOOR_MM, box_entry
 from click.testing import CliRunner, Result
-from orders import DRY, best_order, column, problem_of_boxes
+from orders import best_order, column, overhang, problem_of_boxes, write_dry
 from PIL import Image
 
 from sim.cli import command
@@ -21,26 +20,14 @@ def _order(*arguments: str) -> Result:
     return CliRunner().invoke(command, ["order", "--seconds", "3600", *arguments])
 
 
-def _written(folder: Path, *entries: str) -> str:
-    file = folder / "scene.toml"
-    file.write_text(DRY + "".join(entries))
-    return str(file)
-
-
 @pytest.fixture
-def overhang(tmp_path: Path) -> str:
+def over(tmp_path: Path) -> str:
     """The file names the tip before its counterweight."""
-    return _written(
-        tmp_path,
-        box_entry(tmp_path, "foot", (80, 80, 80), (300, 200, FLOOR_MM)),
-        box_entry(tmp_path, "beam", (300, 60, 20), (310, 200, FLOOR_MM + 80)),
-        box_entry(tmp_path, "tip", (50, 50, 50), (430, 200, FLOOR_MM + 100)),
-        box_entry(tmp_path, "counterweight", (70, 60, 50), (200, 200, FLOOR_MM + 100)),
-    )
+    return write_dry(tmp_path, *overhang(tmp_path))
 
 
-def test_best_order_and_its_calendar(overhang: str) -> None:
-    result = _order(overhang)
+def test_best_order_and_its_calendar(over: str) -> None:
+    result = _order(over)
     assert result.exit_code == 0, result.output
     lines = result.output.splitlines()
     assert lines[0].startswith("Stands at every step")
@@ -50,44 +37,44 @@ def test_best_order_and_its_calendar(overhang: str) -> None:
     assert "day 1 09:30" in result.output
 
 
-def test_own_order_says_where_it_needs_a_hand(overhang: str) -> None:
-    result = _order(overhang, "--try", "foot,beam,tip,counterweight")
+def test_own_order_says_where_it_needs_a_hand(over: str) -> None:
+    result = _order(over, "--try", "foot,beam,tip,counterweight")
     assert result.exit_code == 1, result.output
     assert "hold beam:" in result.output
     assert "until counterweight is set" in result.output
 
 
-def test_own_order_that_cannot_be_says_why(overhang: str) -> None:
-    result = _order(overhang, "--try", "foot,counterweight,beam,tip")
+def test_own_order_that_cannot_be_says_why(over: str) -> None:
+    result = _order(over, "--try", "foot,counterweight,beam,tip")
     assert result.exit_code == 1, result.output
     assert "Step 2, counterweight: beam is not there yet and carries it." in result.output
 
 
-def test_names_are_checked(overhang: str) -> None:
+def test_names_are_checked(over: str) -> None:
     for given in ("foot,beam,tip", "foot,beam,tip,tip", "foot,beam,tip,roof"):
-        result = _order(overhang, "--try", given)
+        result = _order(over, "--try", given)
         assert result.exit_code not in (0, 1) or result.exception is not None
 
 
-def test_compared_with_the_order_of_the_file(overhang: str) -> None:
-    result = _order(overhang, "--compare")
+def test_compared_with_the_order_of_the_file(over: str) -> None:
+    result = _order(over, "--compare")
     assert result.exit_code == 0, result.output
     rows = {line.split("  ")[0].strip(): line for line in result.output.splitlines()}
     assert "stands at every step" in rows["best"]
     assert "needs holds" in rows["as in the file"]
 
 
-def test_json_holds_everything(overhang: str) -> None:
-    plain = json.loads(_order(overhang, "--json").output)
+def test_json_holds_everything(over: str) -> None:
+    plain = json.loads(_order(over, "--json").output)
     assert plain["verdict"] == "stands at every step"
     assert [step["unit"] for step in plain["steps"]] == ["foot", "beam", "counterweight", "tip"]
     assert [slot["clock"] for slot in plain["schedule"]["slots"]] == ["09:00", "09:10", "09:20", "09:30"]
     assert plain["proved"] is True
 
 
-def test_step_pictures_and_film(overhang: str, tmp_path: Path) -> None:
+def test_step_pictures_and_film(over: str, tmp_path: Path) -> None:
     folder, film = tmp_path / "steps", tmp_path / "film.gif"
-    result = _order(overhang, "--pictures", str(folder), "--film", str(film))
+    result = _order(over, "--pictures", str(folder), "--film", str(film))
     assert result.exit_code == 0, result.output
     steps = sorted(folder.glob("*.png"))
     assert [path.name for path in steps] == [f"step_{k:02d}.png" for k in range(1, 5)]
@@ -138,7 +125,7 @@ def test_a_dask_cluster_gives_the_same_answer(tmp_path: Path, monkeypatch: pytes
         return submit(self, *arguments, **keys)
 
     monkeypatch.setattr(ClientExecutor, "submit", counting)
-    file = _written(tmp_path, *_many(tmp_path))
+    file = write_dry(tmp_path, *_many(tmp_path))
     alone = json.loads(_order(file, "--json").output)
     assert not tasks
     with distributed.LocalCluster(
@@ -152,7 +139,7 @@ def test_a_dask_cluster_gives_the_same_answer(tmp_path: Path, monkeypatch: pytes
 
 def test_a_cluster_that_is_not_there_is_said(tmp_path: Path) -> None:
     pytest.importorskip("distributed")
-    result = _order(_written(tmp_path, *column(tmp_path, "a", 1, 300, 200)), "--cluster", "tcp://127.0.0.1:1")
+    result = _order(write_dry(tmp_path, *column(tmp_path, "a", 1, 300, 200)), "--cluster", "tcp://127.0.0.1:1")
     assert result.exit_code not in (0, 1) or result.exception is not None
     assert "no scheduler answers there" in result.output + str(result.exception)
 

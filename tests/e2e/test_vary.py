@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from boxes import FLOOR_MM, box_entry
 from click.testing import CliRunner, Result
-from orders import DRY
+from orders import write_dry
 from solids import Stack, box, ring_sector
 
 from sim.cli import command
@@ -16,12 +16,6 @@ from sim.cli import command
 
 def _vary(*arguments: str) -> Result:
     return CliRunner().invoke(command, ["vary", *arguments])
-
-
-def _written(folder: Path, *entries: str) -> str:
-    file = folder / "scene.toml"
-    file.write_text(DRY + "".join(entries))
-    return str(file)
 
 
 @pytest.fixture
@@ -59,7 +53,7 @@ def test_smooth_stones_make_an_arch_fall(arch: str) -> None:
 
 
 def _column(folder: Path) -> str:
-    return _written(
+    return write_dry(
         folder,
         box_entry(folder, "foot", (100, 100, 40), (300, 200, FLOOR_MM)),
         box_entry(folder, "wide", (80, 80, 30), (300, 200, FLOOR_MM + 40)),

@@ -46,6 +46,23 @@ def column(
     ]
 
 
+def overhang(folder: Path) -> list[str]:
+    """Entries of a beam over a foot, level by itself; a tip on its outer end and a counterweight on its inner one."""
+    return [
+        box_entry(folder, "foot", (80, 80, 80), (300, 200, FLOOR_MM)),
+        box_entry(folder, "beam", (300, 60, 20), (310, 200, FLOOR_MM + 80)),
+        box_entry(folder, "tip", (50, 50, 50), (430, 200, FLOOR_MM + 100)),
+        box_entry(folder, "counterweight", (70, 60, 50), (200, 200, FLOOR_MM + 100)),
+    ]
+
+
+def write_dry(folder: Path, *entries: str) -> str:
+    """A scene file of entries in a dry tank."""
+    file = folder / "scene.toml"
+    file.write_text(DRY + "".join(entries))
+    return str(file)
+
+
 def problem_of_boxes(folder: Path, *entries: str, head: str = DRY) -> Problem:
     """The problem of box entries."""
     return ready(scene_of(folder, *entries, head=head))[1]

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.scene import Scene, parse_scene
 
 Floats = NDArray[np.float64]
+Triple = tuple[float, float, float]
 
 INNER_MM = (1500.0, 600.0, 500.0)
 
@@ -20,6 +23,21 @@ def scene_with(
         f"format = 1\n[tank]\ninner_mm = {list(inner_mm)}\nbase_mm = 12\nside_mm = 12\n"
         f"[water]\nlevel_mm = {level_mm}\n[camera]\n{camera}\n{rest}\n",
         "shot.toml",
+    )
+
+
+def stones_text(stones: Sequence[tuple[str, int, Triple, Triple, float]]) -> str:
+    """Entries s0, s1, ... of generated stones: shape, seed, size and place in mm, turn about z in degrees."""
+    return "".join(
+        f"""
+[[piece]]
+id = "s{k}"
+generate = {{ shape = "{shape}", seed = {seed}, size_mm = {list(size)}, faces = 2000 }}
+rock = "limestone"
+at_mm = {list(at)}
+turn_deg = [0, 0, {turn}]
+"""
+        for k, (shape, seed, size, at, turn) in enumerate(stones)
     )
 
 

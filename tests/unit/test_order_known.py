@@ -9,7 +9,7 @@ import manifold3d
 import numpy as np
 import pytest
 from boxes import FLOOR_MM, HEAD, box_entry, scene_of
-from orders import DRY, best_order, column, ideals, legal_orders, problem_of_boxes, ready, search
+from orders import DRY, best_order, column, ideals, legal_orders, overhang, problem_of_boxes, ready, search
 from solids import Solid, Stack, box, ring_sector
 
 from sim.errors import SceneError
@@ -57,19 +57,8 @@ def test_a_harmonic_stack_that_reaches_too_far_has_no_order(tmp_path: Path) -> N
     assert "the finished stack does not stand" in order.reason
 
 
-def _overhang(folder: Path) -> Problem:
-    """A beam over a foot, level by itself; a tip on its outer end and a counterweight on its inner one."""
-    return problem_of_boxes(
-        folder,
-        box_entry(folder, "foot", (80, 80, 80), (300, 200, FLOOR_MM)),
-        box_entry(folder, "beam", (300, 60, 20), (310, 200, FLOOR_MM + 80)),
-        box_entry(folder, "tip", (50, 50, 50), (430, 200, FLOOR_MM + 100)),
-        box_entry(folder, "counterweight", (70, 60, 50), (200, 200, FLOOR_MM + 100)),
-    )
-
-
 def test_a_counterweight_comes_before_its_tip(tmp_path: Path) -> None:
-    problem = _overhang(tmp_path)
+    problem = problem_of_boxes(tmp_path, *overhang(tmp_path))
     order = best_order(problem)
     assert order.verdict == "stands at every step"
     assert _units(order) == ["foot", "beam", "counterweight", "tip"]
@@ -87,7 +76,7 @@ def test_a_counterweight_comes_before_its_tip(tmp_path: Path) -> None:
 
 def test_the_prop_under_an_overhang_carries_what_the_lever_says(tmp_path: Path) -> None:
     """Moments about the foot's edge; the prop stands under the beam's outer edge."""
-    problem = _overhang(tmp_path)
+    problem = problem_of_boxes(tmp_path, *overhang(tmp_path))
     wrong = try_order(problem, ["foot", "beam", "tip", "counterweight"])
     (hold,) = (hold for step in wrong.steps for hold in step.holds)
     assert hold.at_mm is not None

@@ -334,7 +334,9 @@ def test_save_writes_the_file_and_never_over_another_program(session: Session) -
     assert read_scene(session.keeping.file).piece_named("high").at_mm[0] == 212.0
 
 
-@pytest.mark.parametrize("name", ["../up.toml", "/tmp/x.toml", "a/b", "..", ".hidden", "a\\b", "x" * 200, "a\nb", ""])
+@pytest.mark.parametrize(
+    "name", ["../up.toml", "/not/here.toml", "a/b", "..", ".hidden", "a\\b", "x" * 200, "a\nb", ""]
+)
 def test_save_as_takes_plain_names_only(session: Session, name: str) -> None:
     with pytest.raises(BedjointError, match="plain file name"):
         session.save_as(name)

@@ -6,8 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from boxes import FLOOR_MM, box_entry, scene_of
-from orders import DRY, best_order, ready
+from boxes import scene_of
+from orders import DRY, best_order, overhang, ready
 from quarry import quarry
 from replay import replay
 from stacks import build
@@ -22,13 +22,7 @@ SMALL = quarry.__wrapped__  # not the quarry of other tests: few stones, quickly
 
 
 def _overhang(folder: Path, *more: str) -> tuple[Stage, Problem]:
-    entries = [
-        box_entry(folder, "foot", (80, 80, 80), (300, 200, FLOOR_MM)),
-        box_entry(folder, "beam", (300, 60, 20), (310, 200, FLOOR_MM + 80)),
-        box_entry(folder, "tip", (50, 50, 50), (430, 200, FLOOR_MM + 100)),
-        box_entry(folder, "counterweight", (70, 60, 50), (200, 200, FLOOR_MM + 100)),
-    ]
-    return ready(scene_of(folder, *entries, *more, head=DRY))
+    return ready(scene_of(folder, *overhang(folder), *more, head=DRY))
 
 
 def _all_stand(stage: Stage, order: Order) -> None:

@@ -15,6 +15,7 @@ import pytest
 import trimesh
 from ray_trace import Box, camera_ways, trace_ids
 from scipy.ndimage import binary_dilation
+from shots import stones_text
 
 from sim.materials import water_index
 from sim.pieces.placing import PlacedPiece, place_pieces
@@ -55,16 +56,7 @@ material = "gravel"
 front_mm = 30
 back_mm = 60
 """
-    for k, (shape, seed, size, at, turn) in enumerate(STONES):
-        text += f"""
-[[piece]]
-id = "s{k}"
-generate = {{ shape = "{shape}", seed = {seed}, size_mm = {list(size)}, faces = 2000 }}
-rock = "limestone"
-at_mm = {list(at)}
-turn_deg = [0, 0, {turn}]
-"""
-    return text
+    return text + stones_text(STONES)
 
 
 def scene_at(focal_mm: float, film: str = "") -> Scene:

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import trimesh
 from ray_trace import Box, aim, camera_ways, enter, trace
+from shots import stones_text
 
 from sim.materials import water_index
 from sim.pieces.placing import place_pieces
@@ -50,17 +51,7 @@ def staged() -> Stage:
 
 @functools.cache
 def scene():
-    text = TANK
-    for k, (shape, seed, size, at, turn) in enumerate(STONES):
-        text += f"""
-[[piece]]
-id = "s{k}"
-generate = {{ shape = "{shape}", seed = {seed}, size_mm = {list(size)}, faces = 2000 }}
-rock = "limestone"
-at_mm = {list(at)}
-turn_deg = [0, 0, {turn}]
-"""
-    return parse_scene(text, "shows.toml")
+    return parse_scene(TANK + stones_text(STONES), "shows.toml")
 
 
 @functools.cache

@@ -24,10 +24,10 @@ from sim.report.picture import MOVES_RGB
 from sim.report.sheet.blocks import Photo
 from sim.report.sheet.gathering import MANY, Bench, Tell, pieces_before
 from sim.shot.camera import View, overview
-from sim.shot.drawing import FLOOR_RGB, TABLE_RGB, arrow_shape, box_shape, tank_shapes
+from sim.shot.drawing import FLOOR_RGB, TABLE_RGB, box_shape, tank_shapes
 from sim.shot.lens import lens_of
 from sim.shot.raycast import Picture, Shape, render
-from sim.shot.scene_picture import ARROW_LIFT_M, ARROW_M, ARROW_RGB, draw_scene, piece_shape
+from sim.shot.scene_picture import arrow_over, draw_scene, piece_shape
 from sim.shot.shot import studio_of, take
 from sim.shot.stage import set_stage
 from sim.units import MM_PER_M
@@ -182,10 +182,7 @@ class _Look:
         for piece, shape in zip(pieces, list(shapes), strict=True):
             force = (forces or {}).get(piece.id)
             if force is not None and np.linalg.norm(force) > 0.0:
-                along = force / np.linalg.norm(force) * ARROW_M
-                top = np.array([*piece.position_m[:2], shape.vertices_m[:, 2].max() + ARROW_LIFT_M])
-                top[2] += max(0.0, -along[2])
-                shapes.append(arrow_shape(top, along, ARROW_RGB))
+                shapes.append(arrow_over(piece, shape, force))
         return render([*shapes, *self.tank], self.view, self.size_px)
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from sim.order import Step
+from sim.report.figures import force_ways
 from sim.report.sheet.blocks import Beside, Block, Heading, Photo, Photos, Together, Words
 from sim.report.sheet.cover import facts
 from sim.report.sheet.gathering import MANY, Bench
 from sim.report.sheet.stones import direction, turn
 from sim.units import significant
 
-SHOWN = 0.2  # share of a force from which its part along an axis is named
+FULL_WAYS = (("to the right", "to the left"), ("to the back", "to the front"), ("up", "down"))
 
 
 def step_pages(bench: Bench, photos: list[tuple[Photo, Photo]]) -> list[Block]:
@@ -125,12 +126,4 @@ def _told(bench: Bench, until: str) -> str:
 
 def force_words(force_n: tuple[float, float, float]) -> str:
     """What a hand or prop gives, and which way."""
-    force = np.array(force_n)
-    ways = (("up", "down"), ("to the right", "to the left"), ("to the back", "to the front"))
-    size = float(np.linalg.norm(force))
-    chosen = [
-        words[0 if force[axis] > 0.0 else 1]
-        for axis, words in zip((2, 0, 1), ways, strict=True)
-        if abs(force[axis]) > SHOWN * size
-    ]
-    return f"{significant(size, 2)} N {' and '.join(chosen)}".rstrip()
+    return f"{significant(float(np.linalg.norm(force_n)), 2)} N {force_ways(force_n, FULL_WAYS)}".rstrip()
