@@ -19,7 +19,6 @@ from sim.glue import judge_module
 from sim.pieces.placing import PlacedPiece, place_pieces
 from sim.scene import Scene
 from sim.states import (
-    ORDER,
     BaseAnswer,
     DryLaid,
     Filling,
@@ -35,14 +34,13 @@ from sim.states import (
     judge_laid,
     misplaced,
     set_stage,
-    undetermined,
     waters_of,
     worst,
 )
 from sim.states.answer import Laid, triple
 from sim.states.assumed import cautions_of, inputs_assumed
 from sim.states.joint_reports import glue_cautions, glue_totals, joint_reports
-from sim.states.misplaced import REMEDY
+from sim.states.judging import governing_order, with_faults
 from sim.states.thorough import Thorough
 from sim.units import ML_PER_M3, MM_PER_M
 
@@ -102,9 +100,9 @@ def checked(
     judged = _states(stage, carrier, built, waters, tell)
     if not quick and not faults:
         thorough = Thorough(stage, built, tell)
-        first = min(range(len(judged)), key=lambda k: _governing_order(judged[k][1]), default=0)
+        first = min(range(len(judged)), key=lambda k: governing_order(judged[k][1]), default=0)
         judged = [(water, thorough.added(water, answer, k == first)) for k, (water, answer) in enumerate(judged)]
-    answers = [_with_faults(stage, built, replace(answer, as_built=True), faults) for _, answer in judged]
+    answers = [with_faults(stage, built, replace(answer, as_built=True), faults) for _, answer in judged]
     dry = (
         []
         if built == "dry"
@@ -141,7 +139,7 @@ def _states(
 def _worst_fill(
     stage: Stage, carrier: Carrier, laid: Laid, partial: list[tuple[Water, StateAnswer]]
 ) -> tuple[Water, StateAnswer]:
-    water, _ = min(partial, key=lambda pair: _governing_order(pair[1]))
+    water, _ = min(partial, key=lambda pair: governing_order(pair[1]))
     judgement = judge_laid(stage, laid, water, quick=False)
     full = answer_of(stage, laid, water, judgement, ranges=True)
     full = replace(full, base=carrier.hear(laid, water, judgement))
@@ -150,26 +148,6 @@ def _worst_fill(
         for _, answer in partial
     )
     return water, replace(full, levels=levels)
-
-
-def _governing_order(answer: StateAnswer) -> tuple[int, float]:
-    """Sorts the worst verdict first, then the least tilt."""
-    tilt = answer.equilibrium.critical_tilt_deg
-    return -ORDER.index(answer.verdict), np.inf if tilt is None else tilt
-
-
-def _with_faults(stage: Stage, laid: Laid, answer: StateAnswer, faults: tuple[Misplaced, ...]) -> StateAnswer:
-    """No verdict on pieces that are in each other, nor on joints that cannot be found."""
-    if faults:
-        more = f", and {len(faults) - 1} more" if len(faults) > 1 else ""
-        return undetermined(answer, f"{faults[0]}{more}. {REMEDY}")
-    if not stage.pieces:
-        return undetermined(answer, "there are no pieces in the scene")
-    unusable = stage.declared.unusable
-    if laid == "glued" and unusable:
-        between = " and ".join(stage.scene.joint[unusable[0].entry].between)
-        return undetermined(answer, f"the joint of {between} cannot be judged: {unusable[0].reason}")
-    return answer
 
 
 def _report(
@@ -181,7 +159,7 @@ def _report(
     quick: bool,
     fillings: Collection[Filling] | None,
 ) -> Report:
-    governing = min(range(len(answers)), key=lambda k: _governing_order(answers[k])) if answers else None
+    governing = min(range(len(answers)), key=lambda k: governing_order(answers[k])) if answers else None
     verdict = worst([answer.verdict for answer in answers])
     first = answers[governing] if governing is not None else None
     joints = joint_reports(stage, answers)
@@ -232,7 +210,7 @@ def _most_used(answers: list[StateAnswer]) -> BaseAnswer | None:
 def _dry_laid(dry: list[StateAnswer]) -> DryLaid | None:
     if not dry:
         return None
-    first = min(dry, key=_governing_order)
+    first = min(dry, key=governing_order)
     return DryLaid(first.verdict, first.reason)
 
 

@@ -11,12 +11,13 @@ from sim.contact import Contacts
 
 Carries = set[tuple[int, int]]  # (lower, upper)
 
+UPWARD = 0.1  # vertical part of a contact's normal above which one side carries the other
 LEAST_SHARE = 0.02  # of the mean area: contacts at points and along lines count as so much
 TINY_M2 = 1.0e-9
 GRAZE = 0.1  # share of a pair's bearing area, seen from above, under which it does not count
 
 
-def carried_by(contacts: Contacts, upward: float) -> Carries:
+def carried_by(contacts: Contacts, upward: float = UPWARD) -> Carries:
     """Pairs of pieces of which the first carries the second.
 
     Parameters

@@ -24,8 +24,6 @@ from sim.units import MM_PER_M
 
 Floats = NDArray[np.float64]
 
-UPWARD = 0.1  # vertical part of a contact's normal above which one side carries the other
-
 
 @dataclass(frozen=True, slots=True)
 class Unit:
@@ -117,7 +115,7 @@ def problem_of(stage: Stage, modules: Sequence[Unit] | None = None) -> Problem:
     unit_of = {piece: k for k, unit in enumerate(units) for piece in unit.pieces}
     joints = stage.declared.joints
     sides = [[unit_of[side] for side in (joint.a, joint.b) if side in unit_of] for joint in joints]
-    bearing = carried_by(stage.contacts, UPWARD)
+    bearing = carried_by(stage.contacts)
     needs, reasons = _needs(scene, units, unit_of, bearing)
     edges_m = np.array([underside_edges(piece) for piece in stage.pieces]).reshape(-1, PROP_SIDES, 3)
     after = [sum(1 << k for k, need in enumerate(needs) if need >> u & 1) for u in range(len(units))]

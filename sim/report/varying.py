@@ -24,7 +24,6 @@ from sim.scene import ModuleEntry, Scene
 from sim.states import Report, StateAnswer
 from sim.units import MM_PER_M
 
-UPWARD = 0.1  # vertical part of a contact's normal above which one side carries the other
 NAME, BEFORE = 34, 18
 
 
@@ -194,7 +193,7 @@ def _resting_on(scene: Scene, pieces: list[PlacedPiece], names: set[str]) -> set
     """Everything that the named pieces carry, straight or through others."""
     assembly, poses = stand_up(scene, pieces)
     contacts: Contacts = find_contacts(assembly, poses, scene.check.contact_mm / MM_PER_M)
-    carries = [(pieces[a].id, pieces[b].id) for a, b in carried_by(contacts, UPWARD)]
+    carries = [(pieces[a].id, pieces[b].id) for a, b in carried_by(contacts)]
     found: set[str] = set()
     edge = set(names)
     while edge:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 
 from sim.contact import Contacts
 from sim.states.answer import (
+    ORDER,
     PUSH_CAP_N,
     RESERVE_CAP,
     EquilibriumAnswer,
@@ -26,6 +28,7 @@ from sim.states.answer import (
     plain,
     triple,
 )
+from sim.states.misplaced import REMEDY, Misplaced
 from sim.states.stage import Stage
 from sim.states.water import Water
 from sim.states.words import reason_words
@@ -70,6 +73,28 @@ def answer_of(stage: Stage, laid: Laid, water: Water, judgement: Judgement, rang
         footprints=_footprints(stage, water, judgement, names, ranges),
         joints=_joints(stage, judgement),
     )
+
+
+def governing_order(answer: StateAnswer) -> tuple[int, float]:
+    """Sorts the worst verdict first, then the least tilt."""
+    tilt = answer.equilibrium.critical_tilt_deg
+    return -ORDER.index(answer.verdict), np.inf if tilt is None else tilt
+
+
+def with_faults(
+    stage: Stage, laid: Laid, answer: StateAnswer, faults: Sequence[Misplaced], remedy: str = REMEDY
+) -> StateAnswer:
+    """No verdict on pieces that are in each other, nor on joints that cannot be found."""
+    if faults:
+        more = f", and {len(faults) - 1} more" if len(faults) > 1 else ""
+        return undetermined(answer, f"{faults[0]}{more}. {remedy}")
+    if not stage.pieces:
+        return undetermined(answer, "there are no pieces in the scene")
+    unusable = stage.declared.unusable
+    if laid == "glued" and unusable:
+        between = " and ".join(stage.scene.joint[unusable[0].entry].between)
+        return undetermined(answer, f"the joint of {between} cannot be judged: {unusable[0].reason}")
+    return answer
 
 
 def with_copies(answer: StateAnswer, robust: RobustAnswer) -> StateAnswer:

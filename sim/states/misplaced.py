@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from sim.contact import PLANE_NAMES, clearance, everything_else, overlaps
+from sim.contact import PLANE_NAMES, Assembly, clearance, everything_else, overlaps
 from sim.states.stage import Stage
 from sim.units import MM_PER_M
 
@@ -38,16 +39,24 @@ def misplaced(stage: Stage) -> tuple[Misplaced, ...]:
     found = []
     outside = np.zeros(len(names), np.bool_)
     for k, name in enumerate(names):
-        beyond = assembly.planes.offset_m - assembly.planes.normal @ poses.position_m[k]
-        if (beyond > 0.0).any():
+        fault = outside_at(name, assembly, poses.position_m[k])
+        if fault is not None:
             outside[k] = True
-            plane = int(beyond.argmax())
-            found.append(Misplaced(name, PLANE_NAMES[-1 - plane], "outside", float(beyond[plane]) * MM_PER_M))
+            found.append(fault)
     for overlap in overlaps(assembly, poses, stage.scene.check.overlap_mm / MM_PER_M):
         other = names[overlap.b] if overlap.b >= 0 else PLANE_NAMES[overlap.b]
         if not outside[overlap.a] and not (overlap.b >= 0 and outside[overlap.b]):
             found.append(Misplaced(names[overlap.a], other, "overlaps", overlap.depth_m * MM_PER_M))
     return tuple(found)
+
+
+def outside_at(name: str, assembly: Assembly, position_m: NDArray[np.float64]) -> Misplaced | None:
+    """The fault of a piece whose centre (3,) lies outside the tank; None where it does not."""
+    beyond = assembly.planes.offset_m - assembly.planes.normal @ position_m
+    plane = int(beyond.argmax())
+    if beyond[plane] <= 0.0:
+        return None
+    return Misplaced(name, PLANE_NAMES[-1 - plane], "outside", float(beyond[plane]) * MM_PER_M)
 
 
 def hovering(stage: Stage) -> tuple[Misplaced, ...]:

@@ -51,9 +51,15 @@ class Stage:
 def set_stage(scene: Scene, pieces: list[PlacedPiece]) -> Stage:
     """Gather what the judges need of a scene whose pieces are placed."""
     dry, poses = stand_up(scene, pieces)
-    wet = replace(dry, friction=np.ascontiguousarray(friction_matrix(scene, pieces, wet=True)))
     contacts = find_contacts(dry, poses, scene.check.contact_mm / MM_PER_M)
-    declared = declared_joints(scene, pieces, dry, poses)
+    return stage_with(scene, pieces, dry, poses, contacts, declared_joints(scene, pieces, dry, poses))
+
+
+def stage_with(
+    scene: Scene, pieces: list[PlacedPiece], dry: Assembly, poses: Poses, contacts: Contacts, declared: Declared
+) -> Stage:
+    """The same where contacts, with dry friction, and joints are known."""
+    wet = replace(dry, friction=np.ascontiguousarray(friction_matrix(scene, pieces, wet=True)))
     tops = highest_points(dry, poses) if pieces else np.zeros((0, 3))
     return Stage(scene, pieces, dry, wet, poses, contacts, declared, tops)
 

@@ -12,6 +12,7 @@ import numpy as np
 from sim.contact import PLANE_NAMES, clearance, overlaps
 from sim.contact.assembly import part_of
 from sim.states import Misplaced
+from sim.states.misplaced import outside_at
 from sim.units import MM_PER_M
 from sim.yard.bench import Box, Laid
 
@@ -33,7 +34,10 @@ class Faults:
         """All faults of place; with `only` those that pieces with these numbers take part in."""
         stamps = [stamp(laid, k) for k in range(len(laid.pieces))]
         chosen = set(range(len(laid.pieces)) if only is None else only)
-        outside = {k: fault for k in sorted(chosen) if (fault := _outside(laid, k)) is not None}
+        at = laid.poses.position_m
+        outside = {
+            k: one for k in sorted(chosen) if (one := outside_at(laid.pieces[k].id, laid.dry, at[k])) is not None
+        }
         found, touching = list(outside.values()), set()
         tolerance_m = laid.scene.check.overlap_mm / MM_PER_M
         contact_m = laid.scene.check.contact_mm / MM_PER_M
@@ -130,15 +134,6 @@ def _looked_at(laid: Laid, a: int, b: int, tolerance_m: float) -> Found:
     part, poses = part_of(laid.dry, laid.poses, both)
     depth_m = max((one.depth_m for one in overlaps(part, poses, tolerance_m) if one.b >= 0), default=0.0)
     return depth_m, -depth_m if depth_m > 0.0 else clearance(part, poses, 0, np.array([1]), NEAR_M)
-
-
-def _outside(laid: Laid, k: int) -> Misplaced | None:
-    planes = laid.dry.planes
-    beyond = planes.offset_m - planes.normal @ laid.poses.position_m[k]
-    plane = int(beyond.argmax())
-    if beyond[plane] <= 0.0:
-        return None
-    return Misplaced(laid.pieces[k].id, PLANE_NAMES[-1 - plane], "outside", float(beyond[plane]) * MM_PER_M)
 
 
 def _hovering(laid: Laid, lonely: set[int]) -> list[Misplaced]:

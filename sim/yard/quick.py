@@ -16,9 +16,7 @@ import numpy as np
 from sim.base.answering import base_answer
 from sim.base.judging import BaseJudge
 from sim.base.mapping import footings_of
-from sim.pieces.friction import friction_matrix
 from sim.states import (
-    ORDER,
     BaseAnswer,
     Filling,
     Misplaced,
@@ -27,18 +25,20 @@ from sim.states import (
     Water,
     answer_of,
     judge_laid,
-    undetermined,
     waters_of,
     worst,
 )
 from sim.states.answer import PUSH_CAP_N, Laid, plain
-from sim.statics import Judgement, Verdict, highest_points, least_pushes, limit_joints
+from sim.states.judging import governing_order, with_faults
+from sim.states.stage import stage_with
+from sim.statics import Judgement, Verdict, least_pushes, limit_joints
 from sim.yard import bench
 from sim.yard.answering import base_state, first_mover, joint_answers, piece_answers, state_verdict, totals
 from sim.yard.jobs import GivenUp, Outdated
 from sim.yard.protocol import VerdictTold
 from sim.yard.touching import Touching
 
+REMEDY = "Set it down, or move it."
 TELL_EVERY_S = 0.7  # while margins come in
 QUICK_FILLINGS = (Filling.AIR, Filling.FLOODED)
 
@@ -59,10 +59,7 @@ class State:
 def stage_of(laid: bench.Laid, touching: Touching) -> Stage:
     """A scene that lies on the bench, set up for the judges."""
     scene, pieces = laid.scene, laid.pieces
-    wet = replace(laid.dry, friction=np.ascontiguousarray(friction_matrix(scene, pieces, wet=True)))
-    contacts, declared = touching.contacts(laid), touching.declared(laid)
-    tops = highest_points(laid.dry, laid.poses) if pieces else np.zeros((0, 3))
-    return Stage(scene, pieces, laid.dry, wet, laid.poses, contacts, declared, tops)
+    return stage_with(scene, pieces, laid.dry, laid.poses, touching.contacts(laid), touching.declared(laid))
 
 
 class QuickVerdict:
@@ -125,28 +122,12 @@ class QuickVerdict:
                 judgement = judge_laid(self.stage, laid, water, quick=True)
                 answer = answer_of(self.stage, laid, water, judgement, ranges=False)
                 answer = replace(answer, as_built=laid == self.built)
-                found.append(State(water, laid, judgement, self._with_faults(laid, answer)))
+                found.append(State(water, laid, judgement, with_faults(self.stage, laid, answer, self.faults, REMEDY)))
         return found
 
-    def _with_faults(self, laid: Laid, answer: StateAnswer) -> StateAnswer:
-        if self.faults:
-            more = f", and {len(self.faults) - 1} more" if len(self.faults) > 1 else ""
-            return undetermined(answer, f"{self.faults[0]}{more}. Set it down, or move it.")
-        if not self.stage.pieces:
-            return undetermined(answer, "there are no pieces in the scene")
-        unusable = self.stage.declared.unusable
-        if laid == "glued" and unusable:
-            between = " and ".join(self.stage.scene.joint[unusable[0].entry].between)
-            return undetermined(answer, f"the joint of {between} cannot be judged: {unusable[0].reason}")
-        return answer
-
     def _governing(self) -> int | None:
-        def order(k: int) -> tuple[int, float]:
-            answer = self.states[k].answer
-            tilt = answer.equilibrium.critical_tilt_deg
-            return -ORDER.index(answer.verdict), np.inf if tilt is None else tilt
-
-        return min((k for k, one in enumerate(self.states) if one.answer.as_built), key=order, default=None)
+        built = (k for k, one in enumerate(self.states) if one.answer.as_built)
+        return min(built, key=lambda k: governing_order(self.states[k].answer), default=None)
 
     def verdict(self) -> VerdictTold:
         """The first part of the answer: the states."""
