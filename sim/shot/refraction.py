@@ -127,12 +127,6 @@ def apparent_points(points_m: Floats, eye_m: Floats, tank: Tank, index: Floats |
     return apparent
 
 
-def entry_points(points_m: Floats, eye_m: Floats, tank: Tank) -> Floats:
-    """Where the ray from points (n, 3) behind the front pane to the eye crosses its inner face: (n, 3)."""
-    towards = apparent_points(points_m, eye_m, tank) - eye_m
-    return rays_into_tank(eye_m, towards, tank)[0]
-
-
 def rays_into_tank(origin_m: Floats, directions: Floats, tank: Tank) -> tuple[Floats, Floats]:
     """Follow rays from the lens through both faces of the front pane.
 
