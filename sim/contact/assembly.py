@@ -87,6 +87,10 @@ def assemble(
     fixed : (n,) bool, default none: immovable supports
     """
     count = len(bodies)
+    if count:
+        from sim.contact.ahead import compile_ahead  # which imports this module
+
+        compile_ahead()
     surfaces = [surface_of(body) for body in bodies]
     distinct = list({id(surface): surface for surface in surfaces}.values())
     slot = {id(surface): k for k, surface in enumerate(distinct)}

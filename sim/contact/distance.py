@@ -32,7 +32,7 @@ def clearance(assembly: Assembly, poses: Poses, piece: int, others: np.ndarray, 
     Negative where they overlap: minus the depth of the deepest sample.
     """
     return float(
-        _clearance(
+        least_distance(
             assembly.mesh, assembly.samples, assembly.bodies, assembly.planes, poses.rotation, poses.position_m,
             piece, np.asarray(others, np.int64), reach_m,
         )
@@ -47,17 +47,17 @@ def overlaps(assembly: Assembly, poses: Poses, deeper_than_m: float = OVERLAP_M)
     for a, b in zip(pair_a, pair_b, strict=True):
         if a > b:
             depth = -clearance(assembly, poses, int(a), np.array([b]), 1e-4)
-            if depth <= deeper_than_m and b >= 0 and _share_space(assembly, poses, int(a), int(b), deeper_than_m):
+            if depth <= deeper_than_m and b >= 0 and _in_one_place(assembly, poses, int(a), int(b), deeper_than_m):
                 depth = 2.0 * deeper_than_m  # faces that coincide hide how deep it really is
             if depth > deeper_than_m:
                 found.append(Overlap(int(a), int(b), depth))
     return sorted(found, key=lambda overlap: (-overlap.depth_m, overlap.a, overlap.b))
 
 
-def _share_space(assembly: Assembly, poses: Poses, a: int, b: int, deeper_than_m: float) -> bool:
+def _in_one_place(assembly: Assembly, poses: Poses, a: int, b: int, deeper_than_m: float) -> bool:
     """Whether a point lies deeper than a tolerance in both: true also where their faces coincide."""
     shared = (assembly.mesh, assembly.samples, assembly.bodies, poses.rotation, poses.position_m)
-    return bool(_common(*shared, a, b, deeper_than_m) or _common(*shared, b, a, deeper_than_m))
+    return bool(share_space(*shared, a, b, deeper_than_m) or share_space(*shared, b, a, deeper_than_m))
 
 
 def everything_else(assembly: Assembly, piece: int) -> np.ndarray:
@@ -67,7 +67,8 @@ def everything_else(assembly: Assembly, piece: int) -> np.ndarray:
 
 
 @compiled
-def _clearance(mesh, samples, bodies, planes, rotation, position, a, others, reach):  # type: ignore[no-untyped-def]
+def least_distance(mesh, samples, bodies, planes, rotation, position, a, others, reach):  # type: ignore[no-untyped-def]
+    """Least signed distance between piece a and the others, at most `reach`."""
     best = reach
     for b in others:
         if b < 0:
@@ -108,7 +109,7 @@ def _one_way(mesh, samples, bodies, rotation, position, a, b, best):  # type: ig
 
 
 @compiled
-def _common(mesh, samples, bodies, rotation, position, a, b, depth):  # type: ignore[no-untyped-def]
+def share_space(mesh, samples, bodies, rotation, position, a, b, depth):  # type: ignore[no-untyped-def]
     """Whether a sample of a, moved inward, lies deeper than `depth` in both a and b."""
     point = np.empty(3)
     for cluster in range(bodies.cluster_start[a], bodies.cluster_end[a]):

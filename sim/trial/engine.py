@@ -50,6 +50,9 @@ class TrialBox:
     name: str
     low_m: Floats  # (3,)
     high_m: Floats  # (3,)
+    face: tuple[int, int] | None = (
+        None  # axis and side (1 or -1) of the only face that pieces can meet, if there is one
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,10 +170,10 @@ def tank_boxes(inner_m: Sequence[float]) -> tuple[TrialBox, ...]:
     """
     length, depth, height = (float(value) for value in inner_m)
     spans = {
-        "base": ((-WALL_M, -WALL_M, -WALL_M), (length + WALL_M, depth + WALL_M, 0.0)),
-        "left pane": ((-WALL_M, -WALL_M, 0.0), (0.0, depth + WALL_M, height)),
-        "right pane": ((length, -WALL_M, 0.0), (length + WALL_M, depth + WALL_M, height)),
-        "front pane": ((0.0, -WALL_M, 0.0), (length, 0.0, height)),
-        "back pane": ((0.0, depth, 0.0), (length, depth + WALL_M, height)),
+        "base": ((-WALL_M, -WALL_M, -WALL_M), (length + WALL_M, depth + WALL_M, 0.0), (2, 1)),
+        "left pane": ((-WALL_M, -WALL_M, 0.0), (0.0, depth + WALL_M, height), (0, 1)),
+        "right pane": ((length, -WALL_M, 0.0), (length + WALL_M, depth + WALL_M, height), (0, -1)),
+        "front pane": ((0.0, -WALL_M, 0.0), (length, 0.0, height), (1, 1)),
+        "back pane": ((0.0, depth, 0.0), (length, depth + WALL_M, height), (1, -1)),
     }
-    return tuple(TrialBox(name, np.array(low), np.array(high)) for name, (low, high) in spans.items())
+    return tuple(TrialBox(name, np.array(low), np.array(high), face) for name, (low, high, face) in spans.items())

@@ -23,7 +23,7 @@ from sim.units import STANDARD_GRAVITY_M_S2
 
 MM = 1000.0
 DENSITY_KG_M3 = 2700.0
-BASE = TrialBox("base", np.array([-2.0, -2.0, -0.05]), np.array([2.0, 2.0, 0.0]))
+BASE = TrialBox("base", np.array([-2.0, -2.0, -0.05]), np.array([2.0, 2.0, 0.0]), (2, 1))
 
 
 def block(name: str, size_m: Sequence[float], at_m: Sequence[float], seam: bool = False) -> TrialBody:

@@ -27,7 +27,7 @@ ENGINES = [
 pytestmark = pytest.mark.parametrize("name", ENGINES)
 
 MM = 0.001
-BASE = TrialBox("base", np.array([-1.0, -1.0, -0.05]), np.array([1.0, 1.0, 0.0]))
+BASE = TrialBox("base", np.array([-1.0, -1.0, -0.05]), np.array([1.0, 1.0, 0.0]), (2, 1))
 
 
 def block(name: str, size_m: Sequence[float], at_m: Sequence[float], seam: bool = False) -> TrialBody:
@@ -60,7 +60,7 @@ def walls(gap_m: float) -> tuple[TrialBox, ...]:
     """Two walls beside a cube of 100 mm at the origin, with a gap on each side, and a base far below."""
     inner, outer = 0.05 + gap_m, 0.15 + gap_m
     return (
-        TrialBox("base", np.array([-1.0, -1.0, -1.05]), np.array([1.0, 1.0, -1.0])),
+        TrialBox("base", np.array([-1.0, -1.0, -1.05]), np.array([1.0, 1.0, -1.0]), (2, 1)),
         TrialBox("left wall", np.array([-outer, -0.2, -0.2]), np.array([-inner, 0.2, 0.2])),
         TrialBox("right wall", np.array([inner, -0.2, -0.2]), np.array([outer, 0.2, 0.2])),
     )

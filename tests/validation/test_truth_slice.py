@@ -3,11 +3,10 @@
 A small seeded slice of tests/benchmarks/bench_truth.py, whose whole table is kept beside it; the settings of the
 engine are those of `sim.trial`, with half its step. Two and three stones, one rest on an edge among them.
 
-What must hold is that no stack is called safe beyond what the engine bears; one that slides is known to break it. On
-the careful side single stacks may lie far off, an edge rest most of all: a copy whose stones lie a little off may all
-but fall where the stack as given bears a degree. In the table of 101 stacks (truth.md beside the benchmark) the robust
-margin less the tilt at which something first moves has a median of -0.05 degrees and a deviation of 1.8, so the median
-is what is held here, and no stack's own.
+What must hold is that no stack is called safe beyond what the engine bears. On the careful side single stacks may lie
+far off, an edge rest most of all: a copy whose stones lie a little off may all but fall where the stack as given bears
+a degree. In the whole table (truth.md beside the benchmark) the robust margin less the tilt at which something first
+moves has a median of -0.03 degrees and a deviation of 1.6, so the median is what is held here, and no stack's own.
 
 References
 ----------
@@ -31,8 +30,8 @@ import pytest
 BENCHMARKS = Path(__file__).resolve().parents[1] / "benchmarks"
 UNSAFE_DEG = 0.5
 NEAR_DEG = 0.5  # of the median over the stacks, on the careful side
-SEEDS = (3, 13, 14)  # an edge rest; two stones whose nominal tilt is unsafe; three stones
-SLIDES = 18  # leans on another stone and on the base, and slides off both
+# an edge rest; two stones whose nominal tilt is unsafe; three stones; one that slides off another stone and the base
+SEEDS = (3, 13, 14, 18)
 
 
 @pytest.fixture(scope="module")
@@ -51,16 +50,7 @@ def row_of(bench: ModuleType) -> Callable[[int], dict[str, Any]]:
     return cache(bench.compare)
 
 
-@pytest.mark.parametrize(
-    "seed",
-    [
-        *SEEDS,
-        pytest.param(
-            SLIDES,
-            marks=pytest.mark.xfail(strict=True, reason="1.5 degrees unsafe: friction of a lean, see truth.md"),
-        ),
-    ],
-)
+@pytest.mark.parametrize("seed", SEEDS)
 def test_no_tilt_is_called_safe_that_the_engine_does_not_bear(
     row_of: Callable[[int], dict[str, Any]], seed: int
 ) -> None:
