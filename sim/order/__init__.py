@@ -11,12 +11,13 @@ hold        a hand or prop on a piece until a joint has cured or another piece i
 from sim.order.carrying import carried_by
 from sim.order.judging import Hold, Standing
 from sim.order.modules import ModuleCheck, Proposal, check_module, propose_modules
+from sim.order.moves import Merit, Move, may_be_set
 from sim.order.ordering import HoldStep, Order, Step, best_order, try_order
 from sim.order.partial import PartialStacks
 from sim.order.problem import JointTime, Problem, Unit, bits, problem_of
 from sim.order.reseating import Reseating
 from sim.order.schedule import Schedule, Slot, schedule
-from sim.order.search import Found, Merit, Move, may_be_set, search
+from sim.order.search import Found, search
 
 __all__ = [
     "Found",

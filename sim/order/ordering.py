@@ -10,10 +10,11 @@ from typing import Literal
 from sim.errors import BedjointError
 from sim.order.carrying import circle_in
 from sim.order.judging import Hold
+from sim.order.moves import Move
 from sim.order.partial import PartialStacks, Reseat
 from sim.order.problem import Problem, bits
 from sim.order.reasons import circle_words, why_none, why_not
-from sim.order.search import Found, Move, search
+from sim.order.search import Found, search
 from sim.units import MM_PER_M
 
 OrderVerdict = Literal["stands at every step", "needs holds", "no order", "undetermined"]

@@ -4,43 +4,29 @@ A state is a set of units and the joints that have cured. From it a unit is set 
 way in, or everything waits until all joints are cured. Order of merit: no step that falls; fewest holds; largest
 margin at the worst step; fewest waits for glue; least time.
 
-Level by level the best so many states are kept, first few, then more and more until none had to be left out (then
-the order is the best there is) or the time is up. What cannot become better than the best order so far is not
-followed: merits only grow worse along an order. The margin is settled before waits and time: a second pass over
-the states that were seen takes, of all orders with that margin or more, the one with fewest waits.
+Where the finished stack bounds the margin, an order is first looked for that reaches it (see `straight`). Else, level
+by level, the best so many states are kept, first few, then more and more until none had to be left out (then the order
+is the best there is) or the time is up. What cannot become better than the best order so far is not followed: merits
+only grow worse along an order. The margin is settled before waits and time: a second pass over the states that were
+seen takes, of all orders with that margin or more, the one with fewest waits.
 """
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from sim.order.moves import Merit, Move, State, may_be_set
 from sim.order.partial import PartialStacks
-from sim.order.problem import Problem, bits
+from sim.order.problem import bits
+from sim.order.straight import straight
 
-State = tuple[int, int]  # mask of units, mask of cured joints
 CHUNK = 64  # states looked at between two looks at the clock
 WIDTHS = (4, 16, 64, 256, 1024, 4096, 1 << 30)
+UNBOUNDED_DEG = -90.0  # minus a margin that no order can have
 CLOSE_DEG = 1.0e-6  # margins nearer to each other than this are equal
-
-
-@dataclass(frozen=True, slots=True, order=True)
-class Merit:
-    """How good an order is; less is better. The worst margin is negative, so that it sorts alike."""
-
-    holds: int
-    minus_margin_deg: float
-    waits: int
-    wait_h: float
-
-
-@dataclass(frozen=True, slots=True)
-class Move:
-    """One step: a unit is set, or everything waits (unit is None)."""
-
-    unit: int | None
-    state: State  # after it
 
 
 @dataclass(slots=True)
@@ -87,15 +73,6 @@ def search(
     return _Search(stacks, budget_s, allowed, progress).run()
 
 
-def may_be_set(problem: Problem, unit: int, units: int) -> bool:
-    """Whether a unit has what it needs, a free way in and room for the hand."""
-    if problem.needs[unit] & ~units:
-        return False
-    if not any(way.blocked_by & units == 0 for way in problem.ways[unit]):
-        return False
-    return any(grip & units == 0 for grip in problem.grips[unit])
-
-
 class _Search:
     def __init__(
         self,
@@ -113,6 +90,11 @@ class _Search:
         self._joints: dict[int, int] = {}
 
     def run(self) -> Found:
+        bound = self._least_minus_margin()
+        if bound > UNBOUNDED_DEG:
+            moves = straight(self.stacks, self.start, self._moves, -bound - CLOSE_DEG, self._late, self.tell)
+            if moves is not None:
+                return Found(moves, Merit(0, bound, 0, 0.0), True, len(self.stacks.standing))
         seen = _Seen()
         for width in WIDTHS:
             seen = self._pass(width)
@@ -156,9 +138,10 @@ class _Search:
         """No order has a larger margin than the finished stack, where no glue that cures later changes that."""
         problem = self.problem
         if problem.joints_in(problem.everything) & ~problem.made_outside:
-            return -90.0
+            return UNBOUNDED_DEG
         whole = self.stacks.state(problem.everything, problem.made_outside)
-        return -whole.margin_deg if whole.held and not whole.holds and whole.margin_deg == whole.margin_deg else -90.0
+        known = whole.held and not whole.holds and not math.isnan(whole.margin_deg)
+        return -whole.margin_deg if known else UNBOUNDED_DEG
 
     def _joints_in(self, units: int) -> int:
         if units not in self._joints:

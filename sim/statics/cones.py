@@ -133,10 +133,13 @@ class Repeated:
         self.solvers: dict[int, clarabel.DefaultSolver] = {}
 
     def solve(
-        self, accept: Callable[[Answer], bool], q: Floats | None = None, g: sp.csc_matrix | None = None
+        self,
+        accept: Callable[[Answer], bool],
+        q: Floats | None = None,
+        entries: tuple[NDArray[np.uint64], Floats] | None = None,
     ) -> Answer:
-        """Solve, as `solve` does, with another q or another G of the same pattern."""
-        self.changes |= {name: value for name, value in (("q", q), ("A", g)) if value is not None}
+        """Solve, as `solve` does, with another q or with other values for some of the entries of G, by their place."""
+        self.changes |= {name: value for name, value in (("q", q), ("A", entries)) if value is not None}
         status = "not tried"
         for k, settings in enumerate(ATTEMPTS):
             if k not in self.solvers:

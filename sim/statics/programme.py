@@ -139,6 +139,7 @@ class Further:
         self.unit = mean_weight(loads, system)
         self.w = system.scaled(loads.wrench, self.unit)
         self.programme: Repeated | None = None
+        self.last_row = np.zeros(0, np.uint64)  # places of its entries among those of the whole matrix
 
     def greatest(self, further: Floats) -> LoadFactor:
         """See `load_factor`."""
@@ -169,9 +170,10 @@ class Further:
         def accept(answer: Answer) -> bool:
             return _sound(self.system, self.w, e, answer)
 
-        rows = with_row(self.system, e)
         if self.programme is not None:
-            return self.programme.solve(accept, g=rows)
+            return self.programme.solve(accept, entries=(self.last_row, e))
+        rows = with_row(self.system, e)
+        self.last_row = rows.indptr[1:].astype(np.uint64) - np.uint64(1)
         h = np.zeros(self.system.columns + 1)
         h[-1] = -1.0
         self.programme = Repeated(None, self.w, rows, h, cones_of(self.system).listed(more=1))
