@@ -38,7 +38,7 @@ def command(scene_file: Path, port: int, no_browser: bool) -> None:
     if not (PAGE / "vendor" / "three" / "build" / "three.module.js").is_file():
         raise BedjointError(MISSING)
     click.echo(f"Opening {scene_file} ...", err=True)
-    session = Session(scene_file)
+    session = Session(scene_file, hurried=True)
 
     def started(port: int) -> None:
         address = f"http://127.0.0.1:{port}/"

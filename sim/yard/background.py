@@ -51,6 +51,10 @@ class Background:
             name: Latest(f"yard {name}", self._failed(name)) for name in ("verdict", "shot", "check", "order")
         }
 
+    def begin(self, look: Callable[[], None]) -> None:
+        """Look at a scene that was just opened, before its first verdict."""
+        self._jobs["verdict"].ask(lambda _: look())
+
     def changed(self, version: int, laid: Laid, faults: tuple[Misplaced, ...]) -> None:
         """Judge a new version, and take its shot where a window shows one."""
         self._version = version

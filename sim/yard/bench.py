@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,15 +20,36 @@ Box = tuple[Floats, Floats]  # lowest and highest corner, (3,) each
 PLACE_KEYS = {"id", "at_mm", "turn_deg", "quaternion", "fixed", "friction"}
 
 
+class Standing:
+    """The assembly of pieces, gathered when it is first asked for: windows show stones long before that."""
+
+    def __init__(self, scene: Scene, pieces: list[PlacedPiece]) -> None:
+        self.key = _assembly_key(scene, pieces)
+        self._from, self._lock = (scene, pieces), threading.Lock()
+        self._assembly: Assembly | None = None
+
+    def assembly(self) -> Assembly:
+        """The same one each time; whoever asks meanwhile waits."""
+        with self._lock:
+            if self._assembly is None:
+                self._assembly = stand_up(*self._from)[0]
+            return self._assembly
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Laid:
     """A scene with its pieces in their places."""
 
     scene: Scene
     pieces: list[PlacedPiece]
-    dry: Assembly
+    standing: Standing
     poses: Poses
     boxes: list[Box]  # of each piece as it lies, m
+
+    @property
+    def dry(self) -> Assembly:
+        """The pieces as contact sees them, with dry friction; the first time takes seconds."""
+        return self.standing.assembly()
 
     def index(self, piece: str) -> int:
         """Number of a piece; KeyError when it is not there."""
@@ -59,7 +81,7 @@ class Bench:
     def __init__(self) -> None:
         self._made: dict[str, PlacedPiece] = {}
         self._boxes: dict[tuple[int, bytes], Box] = {}  # about the piece's own origin, by body and turn
-        self._assembly: tuple[tuple[object, ...], Assembly] | None = None
+        self._standing: Standing | None = None
 
     def lay(self, scene: Scene) -> Laid:
         """Put every piece of a scene where the scene says.
@@ -71,14 +93,13 @@ class Bench:
         """
         pieces = [self._placed(scene, entry) for entry in scene.piece]
         self._forget(scene)
-        key = _assembly_key(scene, pieces)
-        if self._assembly is None or self._assembly[0] != key:
-            self._assembly = (key, stand_up(scene, pieces)[0])
+        if self._standing is None or self._standing.key != _assembly_key(scene, pieces):
+            self._standing = Standing(scene, pieces)
         poses = Poses(
             np.array([piece.rotation for piece in pieces]).reshape(-1, 3, 3),
             np.array([piece.position_m for piece in pieces]).reshape(-1, 3),
         )
-        return Laid(scene, pieces, self._assembly[1], poses, [self._box(piece) for piece in pieces])
+        return Laid(scene, pieces, self._standing, poses, [self._box(piece) for piece in pieces])
 
     def made(self, scene: Scene, entry: PieceEntry) -> PlacedPiece:
         """A single piece, wherever it lies; it is kept."""

@@ -31,13 +31,17 @@ class Refusal(BedjointError):
 class Changing:
     """A scene, its desk and its history; what a session does with them is in `sim.yard.session`."""
 
-    def __init__(self, file: str | Path, listener: Listener | None = None, judged: bool = True) -> None:
+    def __init__(
+        self, file: str | Path, listener: Listener | None = None, judged: bool = True, hurried: bool = False
+    ) -> None:
         """Open a scene file.
 
         Parameters
         ----------
         listener : called with every telling of `sim.yard.protocol`
         judged : judge each version in the background
+        hurried : look in the background too what is wrong with the places that the file gives, so that windows show
+            the pieces seconds earlier
 
         Raises
         ------
@@ -53,8 +57,9 @@ class Changing:
         self.version = 1
         self._changed_at: dict[str, int] = {}  # version in which a piece changed last
         self._first = True
+        self._found: tuple[Misplaced, ...] | None = None
         try:
-            self._lay_first()
+            self._lay_first(hurried)
         except BedjointError:
             self.close()
             raise
@@ -72,7 +77,13 @@ class Changing:
     @property
     def faults(self) -> tuple[Misplaced, ...]:
         """Overlaps, pieces outside, and pieces that hang in the air."""
-        return self._found
+        with self.lock:
+            return self._looked()
+
+    @property
+    def faults_so_far(self) -> tuple[Misplaced, ...]:
+        """The same without waiting: none while nobody has looked yet."""
+        return self._found or ()
 
     def state(self) -> State:
         """Everything that a window shows."""
@@ -117,22 +128,45 @@ class Changing:
         self._lay()
         return self.version
 
-    def _lay_first(self) -> None:
+    def _lay_first(self, hurried: bool) -> None:
         """Lay out what was recovered, or without it where a piece of it cannot be made any more."""
         try:
             self.bench.lay(parse_scene(self.text, self.keeping.file))
         except BedjointError:
             if not self.keeping.start_afresh():
                 raise
-        self._lay()
+        self._lay(look=not hurried)
+        if hurried:
+            self.background.begin(self._look_first)
 
-    def _lay(self, judge: bool = True) -> None:
+    def _look_first(self) -> None:
+        """What hurried windows do not wait for."""
+        self.laid.standing.assembly()  # the long part, which keeps nobody waiting
+        with self.lock:
+            if self._found is None:
+                self._looked()
+                self.tell(self.state())
+                self._have_judged()
+
+    def _looked(self) -> tuple[Misplaced, ...]:
+        if self._found is None:
+            self._found = self._faults.of(self.laid)
+            self._faults.tidy(self.laid)
+        return self._found
+
+    def _have_judged(self) -> None:
+        if self.judged:
+            self.background.changed(self.version, self.laid, self._looked())
+
+    def _lay(self, judge: bool = True, look: bool = True) -> None:
         """Put the pieces where the text has them, look for faults, tell the state and have it judged."""
         before = None if self._first else {entry.id: entry for entry in self.laid.scene.piece}
         self._first = False
         self.laid: Laid = self.bench.lay(parse_scene(self.text, self.keeping.file))
-        self._found = self._faults.of(self.laid)
-        self._faults.tidy(self.laid)
+        judge = (judge and look) or (self._found is None and before is not None)  # its first judging was to come yet
+        self._found = None
+        if look:
+            self._looked()
         if before is not None:
             self.version += 1
             after = {entry.id: entry for entry in self.laid.scene.piece}
@@ -141,8 +175,8 @@ class Changing:
         self.tell(self.state())
         while self.keeping.notes:
             self.tell(Notice(self.keeping.notes.pop(0), "warning"))
-        if judge and self.judged:
-            self.background.changed(self.version, self.laid, self._found)
+        if judge:
+            self._have_judged()
 
     def _move(self, verb: str, places: Places, decimals: int = 7) -> int:
         self._free(places)

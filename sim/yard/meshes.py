@@ -56,6 +56,15 @@ class Meshes:
                 self._blobs[key] = _kept(KIND, key, lambda: mesh_bytes(piece))
             return self._blobs[key]
 
+    def ahead(self) -> None:
+        """Make the display meshes of all pieces known so far."""
+        for key in list(self._pieces):
+            self.blob(key)
+
+    def made(self, key: str) -> bytes | None:
+        """A display mesh that is there already."""
+        return self._blobs.get(key)
+
     def thumb(self, key: str) -> bytes:
         """A PNG of the stone by itself; KeyError when nothing has this key."""
         piece = self._pieces[key]

@@ -39,7 +39,7 @@ def state_of(session: Changing) -> State:
         joints=joints_shown(scene),
         modules=modules_shown(scene),
         shelf=shelf_shown(laid, desk, session.bench, session.meshes),
-        faults=faults_shown(session.faults),
+        faults=faults_shown(session.faults_so_far),
         kept=("opened", "saved", *keeping.kept),
         legends=legends(),
         rocks=tuple(ROCKS),

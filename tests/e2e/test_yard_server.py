@@ -97,6 +97,17 @@ def test_the_page_and_its_files_are_served_and_nothing_else(client: TestClient) 
         assert client.get(path).status_code == 404, path
 
 
+def test_a_script_is_sent_again_only_when_it_has_changed(client: TestClient, page: Path) -> None:
+    first = client.get("/page/main.js")
+    assert first.headers["cache-control"] == "no-cache"
+    same = {"if-none-match": first.headers["etag"]}
+    assert client.get("/page/main.js", headers=same).status_code == 304
+    (page / "main.js").write_text("export const here = 12;")
+    again = client.get("/page/main.js", headers=same)
+    assert (again.status_code, again.text) == (200, "export const here = 12;")
+    assert client.post("/page/main.js").status_code == 405
+
+
 @pytest.mark.parametrize(
     ("headers", "status"),
     [

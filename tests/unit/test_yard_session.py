@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,10 +17,11 @@ from sim.errors import BedjointError, SceneError
 from sim.joints import declared_joints
 from sim.scene import parse_scene, read_scene
 from sim.states import hovering, misplaced, set_stage
+from sim.yard import bench
 from sim.yard.commands import OldVersion, carry_out
 from sim.yard.comparing import compared
 from sim.yard.journal import journal_path
-from sim.yard.protocol import PoseTo, SetCamera, VerdictTold
+from sim.yard.protocol import PoseTo, SetCamera, State, VerdictTold
 from sim.yard.session import Session
 from sim.yard.shooting import ShotSettings
 from sim.yard.touching import Touching
@@ -486,6 +489,54 @@ def test_the_quick_verdict_comes_by_itself(tmp_path: Path) -> None:
     assert verdict.totals.mass_kg == pytest.approx(2.7, abs=1e-6)
     steps = [one.step for one in told if isinstance(one, VerdictTold) and one.version == 2]
     assert steps[:2] == ["verdict", "loads"]
+    session.close()
+
+
+@pytest.fixture
+def gate(monkeypatch: pytest.MonkeyPatch) -> threading.Event:
+    """Surfaces are gathered only once it is open."""
+    opened, stand_up = threading.Event(), bench.stand_up
+
+    def waiting(*scene: Any) -> Any:
+        assert opened.wait(60)
+        return stand_up(*scene)
+
+    monkeypatch.setattr(bench, "stand_up", waiting)
+    return opened
+
+
+def test_a_hurried_window_shows_stones_before_anybody_has_looked_at_them(tmp_path: Path, gate: threading.Event) -> None:
+    told: list[object] = []
+    session = Session(small_scene(tmp_path), told.append, hurried=True)
+    first = session.state()
+    assert [piece.id for piece in first.pieces] == ["low", "beside", "high"]
+    assert first.faults == ()
+    assert session.background.verdict is None
+    gate.set()
+    assert session.wait(120, "verdict")
+    states = [one for one in told if isinstance(one, State)]
+    assert [len(one.faults) for one in states] == [0, 1]
+    assert (states[-1].version, states[-1].faults[0].fault) == (1, "hovers")
+    assert session.background.verdict is not None
+    assert (session.background.verdict.version, session.background.verdict.verdict) == (1, "falls")
+    session.close()
+
+
+@pytest.mark.parametrize("change", ["move", "save as"])
+def test_a_hand_that_is_quicker_than_the_first_look_loses_nothing(
+    tmp_path: Path, gate: threading.Event, change: str
+) -> None:
+    session = Session(small_scene(tmp_path), hurried=True)
+    threading.Timer(0.3, gate.set).start()
+    if change == "move":
+        session.move(["beside"], (5.0, 0.0, 0.0))
+    else:
+        session.save_as("other.toml")
+    assert words(session) == [("high", "low", "hovers")]
+    assert session.wait(120, "verdict")
+    verdict = session.background.verdict
+    assert verdict is not None
+    assert (verdict.version, verdict.complete, verdict.verdict) == (session.version, True, "falls")
     session.close()
 
 

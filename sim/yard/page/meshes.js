@@ -76,18 +76,25 @@ export function coarse(fine) {
 /** @param {THREE.BufferGeometry} fine */
 function clustered(fine) {
   const at = fine.getAttribute("position");
+  const low = fine.boundingBox?.min ?? new THREE.Vector3();
   const cell = (fine.boundingSphere?.radius ?? 1) / CELLS_PER_RADIUS;
-  /** @type {Map<string, number>} */
-  const first = new Map();
-  const kept = Array.from({ length: at.count }, (_, k) => {
-    const where = [at.getX(k), at.getY(k), at.getZ(k)].map((value) => Math.floor(value / cell)).join();
-    if (!first.has(where)) first.set(where, k);
-    return first.get(where) ?? k;
-  });
+  const across = 2 * CELLS_PER_RADIUS + 1; // a box is no longer than the sphere about it is wide
+  const first = new Int32Array(across ** 3).fill(-1);
+  const kept = new Uint32Array(at.count);
+  for (let k = 0; k < at.count; k++) {
+    const x = Math.floor((at.getX(k) - low.x) / cell);
+    const y = Math.floor((at.getY(k) - low.y) / cell);
+    const z = Math.floor((at.getZ(k) - low.z) / cell);
+    const where = (x * across + y) * across + z;
+    if (first[where] < 0) first[where] = k;
+    kept[k] = first[where];
+  }
   const corners = fine.getIndex();
   const out = [];
   for (let k = 0; corners && k < corners.count; k += 3) {
-    const [a, b, c] = [0, 1, 2].map((j) => kept[corners.getX(k + j)]);
+    const a = kept[corners.getX(k)];
+    const b = kept[corners.getX(k + 1)];
+    const c = kept[corners.getX(k + 2)];
     if (a !== b && b !== c && c !== a) out.push(a, b, c);
   }
   return out;

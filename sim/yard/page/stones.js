@@ -27,6 +27,7 @@ export class Stones {
     this.held = new Set();
     this.group = new THREE.Group();
     view.scene.add(this.group);
+    this.sample = buildAhead(view);
     view.detail = (fine) => this.detail(fine);
     view.before.push(() => this.turnSigns());
     store.on(["state"], () => void this.sync());
@@ -53,9 +54,8 @@ export class Stones {
     const there = this.all.get(piece.id);
     if (!now || now.mesh !== piece.mesh || there?.key === piece.mesh) return;
     if (there) this.drop(piece.id, there);
-    const mesh = new THREE.Mesh(shape, new THREE.MeshLambertMaterial({ vertexColors: true }));
+    const mesh = stoneOf(shape);
     mesh.name = piece.id;
-    mesh.castShadow = mesh.receiveShadow = true;
     const rim = new THREE.Mesh(shape, rimMaterial());
     rim.visible = false;
     rim.raycast = () => {};
@@ -172,6 +172,26 @@ export class Stones {
     const shown = [...this.all.values()].map((stone) => stone.mesh).filter((mesh) => mesh.visible);
     return this.view.rayAt(clientX, clientY).intersectObjects(shown, false)[0]?.object.name ?? null;
   }
+}
+
+/** @param {THREE.BufferGeometry} shape */
+function stoneOf(shape) {
+  const mesh = new THREE.Mesh(shape, new THREE.MeshLambertMaterial({ vertexColors: true }));
+  mesh.castShadow = mesh.receiveShadow = true;
+  return mesh;
+}
+
+/**
+ * Has the shader of stones built while their meshes are still on the way: without a graphics card that takes a good part
+ * of a second. It lasts as long as the sample does.
+ * @param {import("./view.js").View} view
+ */
+function buildAhead(view) {
+  const shape = new THREE.BufferGeometry();
+  for (const name of ["position", "normal", "color"]) shape.setAttribute(name, new THREE.BufferAttribute(new Float32Array(9), 3));
+  const sample = stoneOf(shape);
+  view.renderer.compile(sample, view.camera, view.scene);
+  return sample;
 }
 
 /** Back faces pushed out: an outline of even width; dashed along the screen where something is wrong. */

@@ -6,13 +6,19 @@ const STILL_MS = 500;
 const FINE_RATIO = 2;
 const SUN_FROM = new THREE.Vector3(-0.55, -0.75, 1.35);
 
-/** Whether pictures are computed without a graphics card: then they are drawn a little plainer. */
-function withoutCard() {
-  const context = document.createElement("canvas").getContext("webgl2");
+/**
+ * A canvas to draw on, and whether its pictures are computed without a graphics card: then they are drawn a little
+ * plainer. Without a card a context takes a good part of a second to make, so this one serves; with one it is made anew
+ * with smooth edges.
+ */
+function drawingCanvas() {
+  const canvas = document.createElement("canvas");
+  const context = canvas.getContext("webgl2", { alpha: true, antialias: false, stencil: false, depth: true });
   const names = context?.getExtension("WEBGL_debug_renderer_info");
   const name = context && names ? String(context.getParameter(names.UNMASKED_RENDERER_WEBGL)) : "";
+  if (context && /swiftshader|llvmpipe|software|basic render/i.test(name)) return { canvas, context };
   context?.getExtension("WEBGL_lose_context")?.loseContext();
-  return /swiftshader|llvmpipe|software|basic render/i.test(name);
+  return null;
 }
 
 export class View {
@@ -20,8 +26,9 @@ export class View {
   constructor(into) {
     THREE.Object3D.DEFAULT_UP.set(0, 0, 1);
     this.into = into;
-    this.plain = withoutCard();
-    this.renderer = new THREE.WebGLRenderer({ antialias: !this.plain, alpha: true });
+    const own = drawingCanvas();
+    this.plain = own !== null;
+    this.renderer = new THREE.WebGLRenderer({ ...own, antialias: !this.plain, alpha: true });
     this.renderer.setPixelRatio(this.plain ? 1 : Math.min(devicePixelRatio, 2));
     this.renderer.shadowMap.enabled = true;
     this.renderer.shadowMap.autoUpdate = false;
