@@ -116,6 +116,7 @@ class _MujocoWorld:
 
     def overlaps(self) -> Overlaps:
         mujoco.mj_forward(self._model, self._data)
+        self._straightened()
         a, b, normal, _ = self._contacts()
         depth_m = -np.asarray(self._data.contact.dist, dtype=np.float64)
         deep = depth_m > TOUCHING_M
