@@ -10,12 +10,13 @@ rate     partial stacks per second, two processes, each stack judged for the fir
          idle machine with two cores does) and by the clock on the wall (what this one did)
 memo     parts remembered between states: the ratio is the time without it over the time with it
 
-Ten generated stacks and three of scans (left out where there are none, see BEDJOINT_SCANS).
+Ten generated scenes and three of scans (left out where there are none, see BEDJOINT_SCANS).
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import os
 import tempfile
 import time
@@ -26,33 +27,40 @@ from pathlib import Path
 
 import numpy as np
 from boxes import FLOOR_MM, box_entry
+from numpy.typing import NDArray
 from orders import problem_of_boxes
 from quarry import quarry
 from replay import replay
-from stacks import build
+from stacks import HEAD, Stack, build
 
 from sim.order import PartialStacks, Problem, Reseating, best_order, bits, may_be_set, problem_of, search
 from sim.order.judging import Part, fall_of, margin_of
 from sim.pieces.placing import place_pieces
 from sim.scene import read_scene
 from sim.states import set_stage
+from sim.units import MM_PER_M
 
-STACKS = (  # kind, seed, shift, stones that the builder starts with, of scans
-    ("wall", 1, 0.1, 20, False),
-    ("bridge", 2, 0.2, 13, False),
-    ("pier", 3, 0.1, 12, False),
-    ("heap", 4, 0.3, 16, False),
-    ("wall", 5, 0.2, 24, False),
-    ("heap", 6, 0.2, 24, False),
-    ("cantilever", 7, 0.3, 12, False),
-    ("leaning", 8, 0.3, 12, False),
-    ("wall", 9, 0.0, 14, False),
-    ("bridge", 10, 0.1, 17, False),
-    ("wall", 5, 0.2, 24, True),
-    ("heap", 6, 0.2, 24, True),
-    ("wall", 9, 0.0, 14, True),
+Floats = NDArray[np.float64]
+Build = tuple[str, int, float, int]  # kind, seed, shift, stones that the builder starts with
+SCENES: tuple[tuple[str, bool, tuple[Build, ...]], ...] = (  # name, of scans, what stands in it from left to right
+    ("wall_1", False, (("wall", 1, 0.1, 36),)),
+    ("wall_5", False, (("wall", 5, 0.2, 36),)),
+    ("wall_9", False, (("wall", 9, 0.0, 36),)),
+    ("heap_4", False, (("heap", 4, 0.3, 36),)),
+    ("heap_6", False, (("heap", 6, 0.2, 36),)),
+    ("bridge_and_piers", False, (("pier", 3, 0.1, 30), ("bridge", 2, 0.2, 31), ("pier", 13, 0.1, 20))),
+    ("two_bridges", False, (("bridge", 10, 0.1, 25), ("bridge", 14, 0.1, 25))),
+    ("cantilever_and_piers", False, (("cantilever", 7, 0.3, 30), ("pier", 23, 0.1, 20), ("leaning", 8, 0.3, 30))),
+    ("wall_and_bridge", False, (("wall", 11, 0.1, 20), ("bridge", 20, 0.1, 21))),
+    ("two_cantilevers", False, (("cantilever", 17, 0.2, 30), ("cantilever", 27, 0.2, 30))),
+    ("wall_5", True, (("wall", 5, 0.2, 24),)),
+    ("heap_6", True, (("heap", 6, 0.2, 30),)),
+    ("wall_9", True, (("wall", 9, 0.0, 20),)),
 )
-CARE_DEG = 2.0  # least tilt that the builder lets pass
+MOST = 22  # stones of one stack
+AISLE_MM = 60.0  # between stacks
+TANK_MM = 1200.0
+CARE_DEG = 4.0  # least tilt that the builder lets pass
 NO_HAND = "[check]\nhand_mm = 0\n"
 JUDGED, WITH_MARGIN = 400, 60  # parts
 MOST_S = 20.0
@@ -64,18 +72,52 @@ def scans() -> Path:
 
 
 def scene_files(keep: Path, only: str) -> list[Path]:
-    """The stacks as scene files, built where they are not there yet."""
+    """The scene files, made where they are not there yet."""
     files = []
-    for kind, seed, shift, count, scanned in STACKS:
-        name = f"{'scan' if scanned else 'gen'}_{kind}_{seed}"
+    for what, scanned, builds in SCENES:
+        name = f"{'scan' if scanned else 'gen'}_{what}"
         if only not in name or (scanned and not scans().is_dir()):
             continue
         file = keep / f"{name}.toml"
         if not file.exists():
             stones = quarry(4, scans() if scanned else None)
-            file.write_text(build(stones, kind, seed, shift, count, scanned, relaxed=True, care_deg=CARE_DEG).text)
+            stacks = [
+                build(stones, *one, scanned, relaxed=True, care_deg=CARE_DEG, most=MOST // len(builds) + 4)
+                for one in builds
+            ]
+            file.write_text(side_by_side(stacks))
         files.append(file)
     return files
+
+
+def side_by_side(stacks: list[Stack]) -> str:
+    """One scene of several stacks, their stones named s1_stone_1 and so on."""
+    spans = []
+    for stack in stacks:
+        points = [x @ r.T + at for x, r, at in _placed(stack)]
+        spans.append((min(p[:, 0].min() for p in points) * MM_PER_M, max(p[:, 0].max() for p in points) * MM_PER_M))
+    left_mm = (TANK_MM - sum(high - low for low, high in spans) - AISLE_MM * (len(spans) - 1)) / 2.0
+    assert left_mm > 0.0, "the stacks do not fit side by side"
+    text = HEAD
+    for k, (stack, (low_mm, high_mm)) in enumerate(zip(stacks, spans, strict=True), 1):
+        shift_mm = left_mm - low_mm if len(stacks) > 1 else 0.0
+        for entry in stack.text.removeprefix(HEAD).split("[[piece]]")[1:]:
+            lines = [_shifted(line, shift_mm) for line in entry.replace('id = "', f'id = "s{k}_').splitlines()]
+            text += "[[piece]]" + "\n".join(lines) + "\n"
+        left_mm += high_mm - low_mm + AISLE_MM
+    return text
+
+
+def _placed(stack: Stack) -> list[tuple[Floats, Floats, Floats]]:
+    return [(one.body.vertices_m, one.rotation, one.position_m) for one in stack.pieces]
+
+
+def _shifted(line: str, by_mm: float) -> str:
+    """An entry's line, its place moved to the right."""
+    if not line.startswith("at_mm"):
+        return line
+    x, y, z = json.loads(line.split("=")[1])
+    return f"at_mm = {[x + by_mm, y, z]}"
 
 
 def replayed(file: Path, engine: str) -> str:

@@ -85,6 +85,20 @@ def test_overlaps_are_cleared_and_do_not_count_as_drift(name: str) -> None:
 
 
 @each_engine
+@pytest.mark.parametrize("lean_deg", [1.0, 4.0, 10.0])
+def test_a_corner_bears_along_the_normal_of_the_base(name: str, lean_deg: float) -> None:
+    """Also where a face of the stone is nearly level."""
+    rotation = Rotation.from_rotvec(np.radians(lean_deg) * np.array([0.8, 0.6, 0.0])).as_matrix()
+    stone = replace(block("stone", [0.05] * 3, (0, 0, 0)), rotation=rotation)
+    lowest_m = float((stone.parts[0][0] @ rotation.T)[:, 2].min())
+    stone = replace(stone, position_m=MIDDLE - np.array([0.0, 0.0, lowest_m + 0.3 * MM]))
+    with engine(name).open(setup([stone]), 0.001) as world:
+        found = world.overlaps()
+    assert len(found.normal)
+    assert found.normal @ np.array([0.0, 0.0, 1.0]) == pytest.approx(np.ones(len(found.normal)), abs=2.0e-6)
+
+
+@each_engine
 def test_two_pieces_in_the_same_place_have_no_answer(name: str) -> None:
     result = run(engine(name), setup([block("one", [0.1] * 3, (0, 0, 0.05)), block("two", [0.1] * 3, (0, 0, 0.05))]))
     assert not result.survived
