@@ -136,7 +136,7 @@ def _write(output: Path, bench: Bench, tell: Tell) -> list[str]:
     from sim.cli.shot_picture import encoded
     from sim.files import write_atomically
     from sim.report import margin_picture, report_json
-    from sim.report.building import film_bytes, step_pictures
+    from sim.report.building import film_bytes, film_frames, step_pictures
     from sim.report.sheet import make_sheet, pdf_bytes
     from sim.shot.contact_sheet import contact_sheet
     from sim.shot.lens import lens_of
@@ -155,12 +155,14 @@ def _write(output: Path, bench: Bench, tell: Tell) -> list[str]:
         picture = take(studio_of(scene, lit, flooded), lens, lens.size_px(SHOT_PX))
         shots.append((f"{focal_mm:g} mm, {'flooded' if flooded else 'dry'}", picture))
     files["shots.png"] = encoded(contact_sheet(shots, 2), output / "shots.png")
-    if bench.problem is not None and bench.order.steps:
-        frames = step_pictures(
-            bench.stage, bench.problem, bench.order, lambda done, of: tell("Filming the building", done, of), FILM_PX
-        )
-        files["building.gif"] = film_bytes(frames)
-    files["sheet.pdf"], _ = pdf_bytes(make_sheet(bench, tell), bench.paper)
+
+    def progress(done: int, of: int) -> None:
+        tell("Filming the building", done, of)
+
+    steps = step_pictures(scene, bench.pieces, bench.order, progress, FILM_PX)
+    if steps:
+        files["building.gif"] = film_bytes(film_frames(steps))
+    files["sheet.pdf"], _ = pdf_bytes(make_sheet(bench, tell, steps), bench.paper)
     for name, content in files.items():
         write_atomically(output / name, content)
     return list(files)

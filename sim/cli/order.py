@@ -12,7 +12,7 @@ import click
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from sim.order import Order, Problem
+    from sim.order import Order
     from sim.states import Stage
 
 MANY_UNITS = 20  # from here on the parts take longer than processes need to start
@@ -77,7 +77,7 @@ def command(
         proposals = propose_modules(stage, problem, best, executor=executor) if best is not None and best.holds else ()
         shown = tried if best is None else best
         assert shown is not None, "one of the two was made"
-        _draw(stage, problem, shown, pictures, film, tell)
+        _draw(stage, shown, pictures, film, tell)
     others = [(name, order) for name, order in (("as in the file", by_file), ("yours", tried)) if order is not None]
     if as_json:
         click.echo(order_json(problem, shown, proposals, others if compare else []))
@@ -125,18 +125,20 @@ def _client(address: str) -> Any:
         raise BedjointError(f"--cluster {address}: no scheduler answers there ({problem}).") from problem
 
 
-def _draw(stage: Stage, problem: Problem, order: Order, pictures: Path | None, film: Path | None, tell: Any) -> None:
+def _draw(stage: Stage, order: Order, pictures: Path | None, film: Path | None, tell: Any) -> None:
     """Pictures of the steps and the film, where they are asked for."""
     if not order.steps or (pictures is None and film is None):
         return
     from sim.files import write_atomically
-    from sim.report.building import film_bytes, step_pictures
-    from sim.shot.scene_picture import png_bytes
+    from sim.report.building import film_bytes, film_frames, picture_bytes, step_pictures
 
-    frames = step_pictures(stage, problem, order, lambda done, of: tell("Drawing the steps", done, of))
+    def progress(done: int, of: int) -> None:
+        tell("Drawing the steps", done, of)
+
+    frames = film_frames(step_pictures(stage.scene, stage.pieces, order, progress))
     if pictures is not None:
         pictures.mkdir(parents=True, exist_ok=True)
         for k, frame in enumerate(frames, 1):
-            write_atomically(pictures / f"step_{k:02d}.png", png_bytes(frame))
+            write_atomically(pictures / f"step_{k:02d}.png", picture_bytes(frame))
     if film is not None:
         write_atomically(film, film_bytes(frames))

@@ -1,66 +1,168 @@
-"""Pictures of a stack as it is built: one per step, and a film of them all."""
+"""Pictures of a stack as it is built: before and after each step, and a film of them all.
+
+Each stack is drawn once, in its own colours: it is the picture before the next step, and with the new piece marked the
+picture after its own. Marks are outlines as well as colours, so that they survive a black-and-white printer.
+"""
 
 from __future__ import annotations
 
 import io
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
+from scipy.ndimage import binary_dilation
 
-from sim.order import Order, Problem, Step
+from sim.order import Order, Step
+from sim.pieces.body import Body
 from sim.pieces.placing import PlacedPiece
+from sim.pieces.reducing import DISPLAY_TRIANGLES, reduce_for_display
 from sim.report.picture import INK_RGB, MARGIN_PX, MOVES_RGB, PAPER_RGB, SWATCH_PX
-from sim.shot.raycast import Picture
-from sim.shot.scene_picture import draw_scene
-from sim.states import Stage
+from sim.scene import Scene
+from sim.shot.camera import View, overview
+from sim.shot.drawing import FLOOR_RGB, TABLE_RGB, box_shape, tank_shapes
+from sim.shot.raycast import Picture, Shape, render
+from sim.shot.scene_picture import arrow_over, piece_shape
+from sim.units import MM_PER_M
+
+Floats = NDArray[np.float64]
+Pixels = NDArray[np.uint8]
 
 NEW_RGB = (92, 132, 172)
+TINT = 0.45
 SIZE_PX = (900, 600)
 STEP_MS, LAST_MS = 1100, 3500
 BAND_PX = 64
+ROOM_M = 0.03
+TABLE = 4.0  # times the size of the tank
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StepPicture:
+    """The stack before a step, and after it with what it sets and what is held marked; (height, width, 3) each."""
+
+    step: Step
+    before: Pixels
+    after: Pixels
 
 
 def step_pictures(
-    stage: Stage,
-    problem: Problem,
+    scene: Scene,
+    pieces: Sequence[PlacedPiece],
     order: Order,
     progress: Callable[[int, int], None] | None = None,
     size_px: tuple[int, int] = SIZE_PX,
-) -> list[Picture]:
-    """One picture per step: what it sets in blue, what is held in red, everything else in its own colours."""
-    there = {problem.names[piece] for piece in np.flatnonzero(problem.fixed)}
-    stacks: list[tuple[Step, list[PlacedPiece]]] = []
+) -> list[StepPicture]:
+    """Draw every step of an order.
+
+    Parameters
+    ----------
+    pieces : all of the scene, at their places; fixed ones are there from the first step on
+    """
+    if not order.steps:
+        return []
+    display = light(pieces)
+    look = _Look.at(scene, display, size_px)
+    there = {piece.id for piece in pieces if piece.fixed}
+    stacks = [[piece for piece in display if piece.id in there]]
     for step in order.steps:
         there |= set(step.pieces)
-        stacks.append((step, [piece for piece in stage.pieces if piece.id in there]))
-
-    def work(step: Step, pieces: list[PlacedPiece]) -> Picture:
-        colours = dict.fromkeys(step.pieces, NEW_RGB) | dict.fromkeys(step.holding, MOVES_RGB)
-        motion = {hold.piece: np.array(hold.force_n) for hold in step.holds}
-        return _captioned(draw_scene(stage.scene, pieces, size_px, colours, motion), step, len(order.steps))
-
-    frames: list[Picture] = []
+        stacks.append([piece for piece in display if piece.id in there])
+    plain: list[Picture] = []
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # drawing runs outside of Python's lock for the most part
-        for frame in pool.map(lambda stack: work(*stack), stacks):
-            frames.append(frame)
+        for picture in pool.map(look.draw, stacks):
+            plain.append(picture)
             if progress is not None:
-                progress(len(frames), len(stacks))
-    return frames
+                progress(len(plain) - 1, len(order.steps))
+    found = []
+    for k, step in enumerate(order.steps):
+        after = plain[k + 1]
+        if step.holds:
+            after = look.draw(stacks[k + 1], {hold.piece: np.array(hold.force_n) for hold in step.holds})
+        for names, rgb in ((step.pieces, NEW_RGB), (step.holding, MOVES_RGB)):
+            shapes = [n for n, piece in enumerate(stacks[k + 1]) if piece.id in names]
+            after = replace(after, rgb=_marked(after, shapes, rgb))
+        found.append(StepPicture(step, plain[k].rgb, after.rgb))
+    return found
 
 
-def _captioned(picture: Picture, step: Step, of: int) -> Picture:
+def film_frames(pictures: Sequence[StepPicture]) -> list[Pixels]:
+    """The pictures after each step under a line that says what it does."""
+    return [_captioned(one.after, one.step, len(pictures)) for one in pictures]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Look:
+    """The tank without its pieces, and a view of them all, the same for every step."""
+
+    view: View
+    tank: list[Shape]  # its edges and a plain floor: a fine one takes longer than the stones
+    size_px: tuple[int, int]
+
+    @classmethod
+    def at(cls, scene: Scene, pieces: Sequence[PlacedPiece], size_px: tuple[int, int]) -> _Look:
+        ends = [(v.min(axis=0), v.max(axis=0)) for v in (piece.vertices_m() for piece in pieces)]
+        low = np.min([low for low, _ in ends], axis=0) - ROOM_M
+        high = np.max([high for _, high in ends], axis=0) + ROOM_M
+        inner_m, base_m = np.array(scene.tank.inner_mm) / MM_PER_M, scene.tank.base_mm / MM_PER_M
+        edges = [one for one in tank_shapes(inner_m, base_m, scene.water_level_mm / MM_PER_M) if one.line]
+        far = TABLE * inner_m
+        floor = box_shape(
+            np.array([0.0, 0.0, -base_m / 2.0]), inner_m * [1.0, 1.0, 0.0] - [0.0, 0.0, 1.0e-4], FLOOR_RGB
+        )
+        table = box_shape(np.array([-far[0], -far[1], -base_m - 0.01]), far * [1, 1, 0] - [0, 0, base_m], TABLE_RGB)
+        return cls(overview(low, high), [*edges, floor, table], size_px)
+
+    def draw(self, pieces: Sequence[PlacedPiece], forces: Mapping[str, Floats] | None = None) -> Picture:
+        """The pieces in the tank, with arrows where a force is given."""
+        shapes = [piece_shape(piece) for piece in pieces]
+        for piece, shape in zip(pieces, list(shapes), strict=True):
+            force = (forces or {}).get(piece.id)
+            if force is not None and np.linalg.norm(force) > 0.0:
+                shapes.append(arrow_over(piece, shape, force))
+        return render([*shapes, *self.tank], self.view, self.size_px)
+
+
+def _marked(picture: Picture, shapes: list[int], rgb: tuple[int, int, int]) -> Pixels:
+    """Shapes tinted and outlined."""
+    shown = picture.rgb.copy()
+    inside = np.isin(picture.shape, shapes)
+    if not inside.any():
+        return shown
+    shown[inside] = (shown[inside] * (1.0 - TINT) + np.array(rgb) * TINT).astype(np.uint8)
+    shown[binary_dilation(inside, iterations=2) & ~inside] = 0
+    return shown
+
+
+def light(pieces: Sequence[PlacedPiece]) -> list[PlacedPiece]:
+    """The same pieces with as many triangles as a small picture shows."""
+    made: dict[int, Body] = {}
+    found = []
+    for piece in pieces:
+        body = piece.body
+        if len(body.faces) > DISPLAY_TRIANGLES:
+            if id(body) not in made:
+                reduced = reduce_for_display(body.vertices_m, body.faces, body.colours)
+                made[id(body)] = replace(
+                    body, vertices_m=reduced.vertices_m, faces=reduced.faces, colours=reduced.colours
+                )
+            body = made[id(body)]
+        found.append(replace(piece, body=body))
+    return found
+
+
+def _captioned(rgb: Pixels, step: Step, of: int) -> Pixels:
     font = ImageFont.load_default(size=SWATCH_PX + 4)
     small = ImageFont.load_default(size=SWATCH_PX)
-    band = Image.new("RGB", (picture.rgb.shape[1], BAND_PX), PAPER_RGB)
+    band = Image.new("RGB", (rgb.shape[1], BAND_PX), PAPER_RGB)
     draw = ImageDraw.Draw(band)
     draw.text((MARGIN_PX, 10), f"{step.number} of {of}   {step.unit}", INK_RGB, font)
     draw.text((MARGIN_PX, 38), step_words(step), INK_RGB, small)
-    whole = np.vstack([np.asarray(band), picture.rgb])
-    return replace(picture, rgb=whole)
+    return np.vstack([np.asarray(band), rgb])
 
 
 def step_words(step: Step) -> str:
@@ -76,9 +178,16 @@ def step_words(step: Step) -> str:
     return "; ".join(words)
 
 
-def film_bytes(frames: Sequence[Picture]) -> bytes:
+def picture_bytes(frame: Pixels) -> bytes:
+    """One frame as a PNG file's content."""
+    stream = io.BytesIO()
+    Image.fromarray(frame).save(stream, "PNG", optimize=True)
+    return stream.getvalue()
+
+
+def film_bytes(frames: Sequence[Pixels]) -> bytes:
     """The frames as an animated GIF that runs for ever and rests on its last picture."""
-    images = [Image.fromarray(frame.rgb).quantize(128, dither=Image.Dither.NONE) for frame in frames]
+    images = [Image.fromarray(frame).quantize(128, dither=Image.Dither.NONE) for frame in frames]
     times = [STEP_MS] * (len(images) - 1) + [LAST_MS]
     stream = io.BytesIO()
     images[0].save(stream, "GIF", save_all=True, append_images=images[1:], duration=times, loop=0, optimize=True)

@@ -14,6 +14,7 @@ WATER_LINE_RGB = (63, 154, 160)
 TABLE_RGB = (186, 180, 168)
 FLOOR_RGB = (206, 196, 176)
 EDGE_THICKNESS_M = 0.0022
+SHADE_M = 0.3  # beyond what takes sky away from the table
 
 _BOX_CORNERS = "021 032 456 467 015 054 126 165 237 276 304 347"  # two triangles a side, outward
 _BOX_FACES = np.array([[int(corner) for corner in face] for face in _BOX_CORNERS.split()], dtype=np.int32)
@@ -48,10 +49,22 @@ def tank_shapes(inner_m: Floats, base_m: float, level_m: float | None = None) ->
     for height, rgb in heights:
         for start, end in zip(corners, corners[1:] + corners[:1], strict=True):
             shapes.append(_bar(np.array([*start, height]), np.array([*end, height]), rgb))
-    margin = 4.0 * max(x, y)
     shapes.append(_plane((0.0, x), (0.0, y), -1e-4, FLOOR_RGB, 0.006))
-    shapes.append(_plane((-margin, x + margin), (-margin, y + margin), -base_m - 0.002, TABLE_RGB, 0.05))
-    return shapes
+    return shapes + _table(x, y, -base_m - 0.002)
+
+
+def _table(x_m: float, y_m: float, z_m: float) -> list[Shape]:
+    """A table top: fine where the tank can darken it, and four plain sheets around that."""
+    near, far = SHADE_M, 4.0 * max(x_m, y_m)
+    left, right, front, back = -near, x_m + near, -near, y_m + near
+    fine = _plane((left, right), (front, back), z_m, TABLE_RGB, 0.05)
+    around = [
+        ((-far, x_m + far), (-far, front)),
+        ((-far, x_m + far), (back, y_m + far)),
+        ((-far, left), (front, back)),
+        ((right, x_m + far), (front, back)),
+    ]
+    return [fine, *(_plane(across, along, z_m, TABLE_RGB, 2.0 * far) for across, along in around)]
 
 
 def _plane(

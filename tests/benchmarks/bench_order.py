@@ -117,7 +117,7 @@ def _shifted(line: str, by_mm: float) -> str:
     if not line.startswith("at_mm"):
         return line
     x, y, z = json.loads(line.split("=")[1])
-    return f"at_mm = {[x + by_mm, y, z]}"
+    return f"at_mm = {[float(x + by_mm), y, z]}"
 
 
 def replayed(file: Path, engine: str) -> str:

@@ -180,13 +180,6 @@ def set_bottom_up(problem: Problem) -> list[int]:
     return found
 
 
-def pieces_before(bench: Bench, step: int) -> list[PlacedPiece]:
-    """What is there before a step, from 0: fixed pieces and all that was set."""
-    there = {name for one in bench.order.steps[:step] for name in one.pieces}
-    there |= {piece.id for piece in bench.pieces if piece.fixed}
-    return [piece for piece in bench.pieces if piece.id in there]
-
-
 def _place(piece: PlacedPiece, outline: MultiPolygon) -> Place:
     vertices = piece.vertices_m() * MM_PER_M
     low, high = (tuple(float(v) for v in ends) for ends in (vertices.min(axis=0), vertices.max(axis=0)))

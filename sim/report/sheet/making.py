@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from sim.report.building import StepPicture
 from sim.report.sheet.blocks import Block, Diagram, Heading, Sheet, Tile, Words
 from sim.report.sheet.cover import cover, judged
 from sim.report.sheet.filling import filling_pages, notes
@@ -15,14 +18,15 @@ from sim.report.sheet.stones import labels, stone_list, views
 from sim.report.sheet.templates import tile_map, tile_page, tiling
 
 
-def make_sheet(bench: Bench, tell: Tell) -> Sheet:
+def make_sheet(bench: Bench, tell: Tell, drawn: Sequence[StepPicture] | None = None) -> Sheet:
     """Draw everything and put it in order.
 
     Parameters
     ----------
     tell : called with what is being done, steps done and steps in all
+    drawn : pictures of the steps where they are drawn already
     """
-    return with_pictures(bench, draw_pictures(bench, tell))
+    return with_pictures(bench, draw_pictures(bench, tell, drawn))
 
 
 def with_pictures(bench: Bench, pictures: Pictures) -> Sheet:
