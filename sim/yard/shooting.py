@@ -104,8 +104,12 @@ def warnings(scene: Scene, stage: Stage, lens: Lens, flooded: bool, size_px: tup
             return (str(error),)
         shown = float((sight.clear & (sight.blocker < 0)).mean())
         if shown > LEAST_SHOWN:
-            found.append(f"The {name} shows over {100 * shown:.0f} % of its length: hide it behind stones.")
-    return tuple(found)
+            found.append((name, f"{100 * shown:.0f} %"))
+    if len(found) == 1:
+        ((name, share),) = found
+        return (f"The {name} shows over {share} of its length: hide it behind stones.",)
+    each = ", ".join(f"{name.split()[1]} {share}" for name, share in found)
+    return (f"Back edges show: {each} of their lengths. Hide them behind stones.",) if found else ()
 
 
 def _grid(name: str, shares: tuple[float, ...]) -> Guide:

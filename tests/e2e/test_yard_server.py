@@ -15,6 +15,7 @@ import sys
 import time
 import zipfile
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +32,7 @@ from yards import small_scene
 
 from sim.cli import command
 from sim.scene import read_scene
-from sim.yard import importing, receiving, server
+from sim.yard import exporting, importing, receiving, server
 from sim.yard.journal import journal_path
 from sim.yard.session import Session
 
@@ -332,7 +333,11 @@ def test_a_concept_picture_is_written_anew(client: TestClient, session: Session)
     assert client.post("/concept?name=x.png", content=b"<svg onload=alert(1)>").status_code == 422
 
 
-def test_everything_is_in_the_export(client: TestClient, session: Session) -> None:
+def test_everything_is_in_the_export(client: TestClient, session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
+    # pictures of full size take half a minute, and the browser downloads them
+    monkeypatch.setattr(exporting, "SHOT_PX", 120)
+    for draws in ("margin_picture", "draw_scene"):
+        monkeypatch.setattr(exporting, draws, partial(getattr(exporting, draws), size_px=(120, 80)))
     assert client.post("/scan?name=extra.stl&units=mm&rock=granite", content=stl((100, 60, 40))).status_code == 200
     session.set_down(["low", "beside", "high", "extra"])
     glb = client.get("/scene.glb")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -589,6 +590,8 @@ def test_check_order_and_shot_in_the_background(session: Session) -> None:
     assert answers.ordered.units.index("low") < answers.ordered.units.index("high")
     assert answers.shot is not None
     assert answers.shots.png(answers.shot.key).startswith(b"\x89PNG")
+    (words,) = answers.shot.warnings  # one sentence for all edges: three low slabs hide none of those at the sides
+    assert re.search(r"^Back edges show: .*left (\d+) %, right (\d+) % of their lengths", words)
     session.order(["high", "low", "beside"])
     assert session.wait(120, "order")
     assert answers.ordered.given

@@ -60,8 +60,11 @@ export class Answers {
     const word = verdict ? verdict.verdict : "not judged yet";
     /** @type {HTMLElement[]} */
     const parts = [h("div", { className: "word" }, h("span", { className: "sign", "aria-hidden": "true" }, sign), word[0].toUpperCase() + word.slice(1), h("span", { className: "grow" }), h("span", { className: "soft" }, this.progress()))];
-    if (verdict?.reason) parts.push(h("p", { className: "clamp", title: verdict.reason }, verdict.reason));
-    if (verdict?.first && current) parts.push(h("p", {}, h("button", { type: "button", className: "link", on: { click: () => this.store.pick(verdict.first?.piece ?? null) } }, `↷ ${verdict.first.words}`)));
+    // each thing once, in its longest words
+    const whole = faults.map((fault) => fault.words);
+    const said = (/** @type {string} */ words) => current && whole.some((fault) => fault.startsWith(words));
+    if (verdict?.reason && !said(verdict.reason)) parts.push(h("p", { className: "clamp", title: verdict.reason }, verdict.reason));
+    if (verdict?.first && current && verdict.first.words !== verdict.reason && !said(verdict.first.words)) parts.push(h("p", {}, h("button", { type: "button", className: "link", on: { click: () => this.store.pick(verdict.first?.piece ?? null) } }, `↷ ${verdict.first.words}`)));
     const others = faults.filter((fault) => !current || !verdict?.reason.includes(fault.words));
     if (others.length && state) parts.push(h("ul", { className: "faults" }, ...others.slice(0, 2).map((fault) => h("li", {}, fault.words)), others.length > 2 ? h("li", {}, `and ${others.length - 2} more`) : null));
     this.card.replaceChildren(...parts);

@@ -10,6 +10,7 @@ export const KEYS = [
   ["Ctrl D", "duplicate"],
   ["Delete", "take out of the tank"],
   ["H, L", "hide, lock"],
+  ["Ctrl A", "pick everything"],
   ["N, P", "pick the next, the previous stone"],
   ["1, 2, 3", "colours: stone, margin, base load"],
   ["Ctrl Z, Ctrl Shift Z", "undo, redo"],
@@ -37,7 +38,7 @@ export function listen(store, doing, tools) {
   addEventListener("keydown", (event) => {
     if (document.querySelector("dialog[open]")) return;
     const control = event.ctrlKey || event.metaKey;
-    const todo = control ? withControl(event, doing) : typing(event.target, event.key) ? null : plain(event, store, doing, tools);
+    const todo = control ? withControl(event, store, doing) : typing(event.target, event.key) ? null : plain(event, store, doing, tools);
     if (!todo) return;
     event.preventDefault();
     todo();
@@ -46,12 +47,14 @@ export function listen(store, doing, tools) {
 
 /**
  * @param {KeyboardEvent} event
+ * @param {import("./store.js").Store} store
  * @param {import("./doing.js").Doing} doing
  * @returns {(() => void) | null}
  */
-function withControl(event, doing) {
+function withControl(event, store, doing) {
   const key = event.key.toLowerCase();
-  if (key === "z" && typing(event.target, event.key)) return null;
+  if ((key === "z" || key === "a") && typing(event.target, event.key)) return null;
+  if (key === "a") return () => store.pickAll();
   if (key === "z") return () => void doing.do(event.shiftKey ? "redo" : "undo", {});
   if (key === "y") return () => void doing.do("redo", {});
   if (key === "d") return () => void doing.duplicate();

@@ -36,7 +36,7 @@ export class List {
   row(piece, later) {
     const { store } = this;
     const answer = store.answer(piece.id);
-    const fault = store.faults.find((one) => one.piece === piece.id || one.other === piece.id);
+    const fault = store.faults.find((one) => one.piece === piece.id || (one.other === piece.id && one.fault !== "hovers"));
     const badges = [piece.hidden && "hidden", piece.locked && "locked", piece.fixed && "fixed", piece.module].filter(Boolean);
     const pick = (/** @type {MouseEvent} */ event) => {
       event.stopPropagation();
@@ -49,6 +49,14 @@ export class List {
     return h("tr", { "aria-selected": String(store.picked.includes(piece.id)), className: later ? "later" : "", on: { click: pick } },
       h("td", {}, name, notes.length ? h("div", { className: "row", style: { gap: "4px" } }, ...notes) : null),
       h("td", {}, figure(piece.mass_kg, 2)),
-      h("td", { style: { whiteSpace: "nowrap" }, title: answer?.towards ? `towards ${answer.towards}` : "" }, answer?.moves ? `↷ ${figure(answer.push_n, 1)}` : figure(answer?.push_n, 1)));
+      h("td", { style: { whiteSpace: "nowrap" }, title: answer?.towards ? `towards ${answer.towards}` : "" }, answer?.moves ? `↷ ${push(answer.push_n)}` : push(answer?.push_n)));
   }
+}
+
+/**
+ * A push in newtons: that of a pebble is not nothing.
+ * @param {number | null | undefined} push_n
+ */
+function push(push_n) {
+  return figure(push_n, push_n && push_n < 0.1 ? 2 : 1);
 }

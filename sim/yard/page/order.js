@@ -107,7 +107,7 @@ export class Order {
     const step = this.store.step === null ? null : this.steps[at - 1];
     this.card.hidden = !step;
     if (!step) return;
-    const asks = [...step.holds.map((words) => `✋ ${words}`), ...step.joints.map((pair) => `● glue ${pair.join(" to ")}`), ...(step.wait_h > 0 ? [`wait ${figure(step.wait_h, 1)} h before, for the glue`] : [])];
+    const asks = [...step.holds.map((words) => `✋ ${words}`), ...step.joints.map((pair) => `● glue ${pair.join(" to ")}`), ...(step.wait_h > 0 ? [`wait ${figure(step.wait_h, step.wait_h < 10 ? 1 : 0)} h before, for the glue`] : [])];
     this.card.replaceChildren(
       h("b", {}, `${step.number}. ${step.unit}`), " ", h("span", { className: "soft" }, `${step.rests_on.length ? `on ${step.rests_on.join(", ")}` : ""}${step.way_in ? ` · ${step.way_in}` : ""}`),
       h("div", {}, step.margin_deg === null ? "Held while this step ends." : `Stands up to a tilt of ${figure(step.margin_deg, 1)}°.`),

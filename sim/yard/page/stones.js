@@ -95,7 +95,7 @@ export class Stones {
   paint() {
     const { store } = this;
     const built = store.built;
-    const faulty = new Set(store.faults.flatMap((fault) => [fault.piece, fault.other]));
+    const faulty = new Set(store.faults.flatMap((fault) => (fault.fault === "hovers" ? [fault.piece] : [fault.piece, fault.other])));
     for (const piece of store.state?.pieces ?? []) {
       const stone = this.all.get(piece.id);
       if (!stone) continue;

@@ -66,6 +66,12 @@ export class Store {
     this.tell("picked");
   }
 
+  /** Pick all that shows; the last one carries the gizmo. */
+  pickAll() {
+    this.picked = (this.state?.pieces ?? []).filter((piece) => !piece.hidden).map((piece) => piece.id);
+    this.tell("picked");
+  }
+
   /**
    * What the last quick verdict says about a piece; null where it says nothing.
    * @param {string} id
