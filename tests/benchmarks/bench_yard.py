@@ -1,9 +1,10 @@
-"""Time that a hand waits at the yard: opening, dragging, setting down, and the quick verdict after it.
+"""Time that a hand waits at the yard: opening, dragging, setting down, the quick verdict after it, and the page.
 
-Run: python tests/benchmarks/bench_yard.py [PIECES] [FACES]
+Run: PYTHONPATH=tests/support python tests/benchmarks/bench_yard.py [PIECES] [FACES]
 Rows of generated slabs, three high, set down by the session itself. Each figure is wall time and processor time of
 this process, in seconds, of the second run of two, so that nothing compiles; the load of the machine is printed
-beside them, for wall time means little on a busy one.
+beside them, for wall time means little on a busy one. The page is that of `bedjoint open` in Chromium without a
+graphics card, 1440 by 900: the first of its three runs finds no stones in the cache, the others do.
 """
 
 from __future__ import annotations
@@ -15,7 +16,11 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
+from typing import Any
+
+from browsing import READY, VENDOR, Server, chromium, drawn, launched, mesh_point, on_page, until
 
 from sim.yard.protocol import PoseTo
 from sim.yard.quick import QuickVerdict
@@ -26,6 +31,7 @@ from sim.yard.wire import written
 HIGH = 3
 STEP_X_MM, STEP_Y_MM, STEP_Z_MM = 165.0, 120.0, 46.0
 REPEATS = 5
+PAGES = 3
 
 HEAD = """\
 format = 1
@@ -87,7 +93,10 @@ def main() -> None:
         session.set_down([piece.id for piece in session.laid.pieces])
         print(f"{'set all down':<44}{time.perf_counter() - wall:>8.3f}{time.process_time() - cpu:>8.3f}", flush=True)
         measured(session)
+        session.save()
         session.close()
+        if chromium() and VENDOR.is_file():
+            page(file)
     print(f"most memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
 
 
@@ -109,6 +118,66 @@ def measured(session: Session) -> None:
     wall = time.perf_counter()
     size = sum(len(session.meshes.blob(key)) for key in meshes)
     print(f"{'display meshes, first time':<44}{time.perf_counter() - wall:>8.3f}  {size / 1e6:.1f} MB")
+
+
+def page(file: Path) -> None:
+    """What a user sees: from the command to stones on the screen, and a stone dragged."""
+    with launched() as browser:
+        for _ in range(PAGES):
+            served = Server(file, file.with_name("cache"))
+            try:
+                began = time.perf_counter()
+                served.start()
+                print(f"page: command to listening {time.perf_counter() - began:.2f} s; load {os.getloadavg()[0]:.1f}")
+                seen(browser, served)
+            finally:
+                served.end()
+
+
+def seen(browser: Any, served: Server) -> None:
+    """One window."""
+    window = browser.new_context(viewport={"width": 1440, "height": 900}).new_page()
+    asked = time.perf_counter()
+    window.goto(served.address, wait_until="commit")
+    until(window, READY)
+    drawn(window)
+    print(f"  page to stones drawn {time.perf_counter() - asked:.2f} s")
+    until(window, "yard.store.verdict")
+    print(f"  page to first verdict {time.perf_counter() - asked:.2f} s")
+    dragged(window)
+    heap_mb = window.evaluate("performance.memory.usedJSHeapSize") / 1e6
+    assert served.process is not None
+    most_kb = int(Path(f"/proc/{served.process.pid}/status").read_text().split("VmHWM:")[1].split()[0])
+    print(f"  most memory of the server {most_kb / 1024:.0f} MB, of the page's scripts {heap_mb:.0f} MB", flush=True)
+    window.context.close()
+
+
+def dragged(window: Any) -> None:
+    """The last stone pulled up by its handle: time between pictures, and until the session has answered."""
+    name = window.evaluate("yard.store.state.pieces.at(-1).id")
+    window.evaluate(
+        f"""(yard.store.pick({name!r}), window.pictures = [], window.heard = [], window.sent = 0,
+             yard.view.after.push(() => pictures.push(performance.now())),
+             yard.link.drag = (send => drag => {{
+               sent ||= performance.now();
+               send.call(yard.link, drag);
+             }})(yard.link.drag),
+             yard.link.hear('dragged', () => {{ if (sent) heard.push(performance.now() - sent); sent = 0; }}), 0)"""
+    )
+    drawn(window)
+    reach = window.evaluate("yard.gizmo.reach")
+    x, y = on_page(window, mesh_point(name, 0.92 * reach))
+    window.mouse.move(x, y)
+    until(window, "yard.gizmo.controls.axis === 'Z'", 60)
+    window.mouse.down()
+    window.evaluate("(pictures.length = 0, heard.length = 0)")
+    for k in range(60):
+        window.mouse.move(x, y - 2 * k)
+        window.wait_for_timeout(30)
+    window.mouse.up()
+    pictures, heard = window.evaluate("[pictures, heard]")
+    apart = statistics.median(b - a for a, b in pairwise(pictures))
+    print(f"  drag: pictures every {apart:.0f} ms, answered after {statistics.median(heard):.0f} ms")
 
 
 if __name__ == "__main__":

@@ -4,6 +4,7 @@ import { OrbitControls } from "three/addons/controls/OrbitControls.js";
 
 const STILL_MS = 500;
 const FINE_RATIO = 2;
+const HELD_RATIO = 0.6; // a third less time to the next picture while a stone is in the hand
 const SUN_FROM = new THREE.Vector3(-0.55, -0.75, 1.35);
 
 /**
@@ -116,7 +117,8 @@ export class View {
   refineLater() {
     clearTimeout(this.stillness);
     const began = performance.now();
-    if (this.renderer.getPixelRatio() !== 1) this.renderer.setPixelRatio(1);
+    const ratio = this.held ? HELD_RATIO : 1;
+    if (this.renderer.getPixelRatio() !== ratio) this.renderer.setPixelRatio(ratio);
     // a slow machine gets more time before the fine picture, or it would come between two steps of a hand
     requestAnimationFrame(() => {
       const frame = performance.now() - began;
