@@ -13,13 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
-from sim.glue.candidates import Candidate, Found, candidates_of
-from sim.glue.tilting import STILL, Failure, Tilts
-from sim.joints import GlueAmount, bed_amount
+from sim.glue.candidates import Found, candidates_of
+from sim.glue.cutting import Cut, parts, smallest_choice
+from sim.glue.tilting import STILL, Failure, Tilts, goes_at
+from sim.joints import GlueAmount, Joint, bed_amount
 from sim.materials import adhesive
 from sim.pieces.placing import PlacedPiece, place_pieces
 from sim.scene import JointEntry, Scene
@@ -29,7 +29,6 @@ from sim.statics import Feasible, assemble_system, sliding_tilt
 from sim.units import MM2_PER_M2, MM_PER_M
 
 Floats = NDArray[np.float64]
-Cut = frozenset[int]
 Tell = Callable[[str, int, int], None]
 
 MOST_ROUNDS = 200
@@ -59,6 +58,7 @@ class Suggestion:
     tilt_deg: float  # up to which the joints hold; under the wanted one where more is out of reach
     stands_dry: bool  # level and in air, without any further joint
     slides_at_deg: float | None  # tilt at which the whole stack slides on the base, whatever the joints; None: never
+    goes_at_deg: float | None  # least tilt at which something goes, with these joints and the base's own friction
     joints: tuple[SuggestedJoint, ...]
     kept: int  # joints that the scene had already
     without: tuple[tuple[str, str, str], ...]  # neighbours that nothing can hold: a, b, why
@@ -106,7 +106,7 @@ def suggest(
     if faults or stage.declared.unusable:
         why = f"{faults[0]}. {REMEDY}" if faults else stage.declared.unusable[0].reason
         kept = len(stage.declared.joints)
-        return Suggestion("undetermined", why, wanted, 0.0, False, None, (), kept, (), 0)
+        return Suggestion("undetermined", why, wanted, 0.0, False, None, None, (), kept, (), 0)
     return _Search(stage, wanted, candidates_of(stage, glues, tie_n), progress or _silent).answer()
 
 
@@ -167,10 +167,14 @@ class _Search:
         chosen = self._fewest(self.failures(()))
         if chosen is None:
             return self._said("undetermined", "the search came to no end")
-        return self._said(verdict, reason, self._described(self._needed(chosen)))
+        return self._said(verdict, reason, self._needed(chosen))
+
+    def _with(self, chosen: Sequence[int]) -> list[Joint]:
+        """The scene's own joints and the chosen ones."""
+        return [*self.stage.declared.joints, *(self.candidates[k].joint for k in chosen)]
 
     def failures(self, chosen: Sequence[int], most: int = 3) -> list[Failure]:
-        joints = [*self.stage.declared.joints, *(self.candidates[k].joint for k in chosen)]
+        joints = self._with(chosen)
         self.judged -= self.tilts.judged + self.fills.judged
         found = self.tilts.failures(joints, most) or self.fills.failures(joints, most)
         self.judged += self.tilts.judged + self.fills.judged
@@ -185,7 +189,7 @@ class _Search:
             self.tell("Looking for joints", done, done + 1)
             for failure in failures:
                 cuts += [cut for cut in self._cuts(failure, chosen) if cut not in cuts]
-            chosen = _smallest_choice(cuts, self.cost)
+            chosen = smallest_choice(cuts, self.cost)
             failures = self.failures(chosen)
             if not failures:
                 return chosen
@@ -197,7 +201,7 @@ class _Search:
         if not failure.known:
             return [others]
         centre = self.stage.poses.position_m
-        parting = [k for k in sorted(others) if _parts(self.candidates[k], failure.motion, centre)]
+        parting = [k for k in sorted(others) if parts(self.candidates[k], failure.motion, centre)]
         groups = self._groups(failure.motion)
         cuts: dict[int, set[int]] = {}
         for k in parting:
@@ -228,10 +232,11 @@ class _Search:
         return chosen
 
     def _described(self, chosen: tuple[int, ...]) -> tuple[SuggestedJoint, ...]:
-        kept = self.stage.declared.joints
-        joints = [*kept, *(self.candidates[k].joint for k in chosen)]
+        if not chosen:
+            return ()
+        joints = self._with(chosen)
         both = [tilts.utilisation(joints) for tilts in (self.tilts, self.fills) if tilts.cases]
-        used = np.max(both, axis=0)[len(kept) :]
+        used = np.max(both, axis=0)[-len(chosen) :]
         return tuple(self._one(k, chosen, float(share)) for k, share in zip(chosen, used, strict=True))
 
     def _one(self, k: int, chosen: tuple[int, ...], used: float) -> SuggestedJoint:
@@ -261,7 +266,8 @@ class _Search:
             "give it a wider foot or bring its weight in"
         )
 
-    def _said(self, verdict: str, reason: str, joints: tuple[SuggestedJoint, ...] = ()) -> Suggestion:
+    def _said(self, verdict: str, reason: str, chosen: tuple[int, ...] = ()) -> Suggestion:
+        joints = self._described(chosen)
         reached = 0.0 if verdict in ("no joints hold it", "undetermined") else self.tilt_deg
         return Suggestion(
             verdict=verdict,
@@ -270,6 +276,7 @@ class _Search:
             tilt_deg=reached,
             stands_dry=self.stands_dry,
             slides_at_deg=self._slides_at(),
+            goes_at_deg=goes_at(self.stage, [*self.ends, *self.partial], self._with(chosen)),
             joints=joints,
             kept=len(self.stage.declared.joints),
             without=self.found.without,
@@ -285,30 +292,3 @@ class _Search:
             if answer.status is Feasible.YES:
                 found.append(answer.least_deg)
         return min(found, default=None)
-
-
-def _parts(candidate: Candidate, motion: Floats, centre_m: Floats) -> bool:
-    """Whether two pieces move against each other where a joint would hold them; a tie lets them turn."""
-    joint, fastest = candidate.joint, np.abs(motion).max()
-    at = joint.patch.centroid_m
-    drift = _speed_at(motion[joint.a], at - centre_m[joint.a]) - _speed_at(motion[joint.b], at - centre_m[joint.b])
-    turn = motion[joint.a, 3:] - motion[joint.b, 3:]
-    turning = 0.0 if candidate.entry.kind != "glue" else float(np.abs(turn).max()) * joint.patch.reach_m
-    return bool(max(float(np.abs(drift).max()), turning) > STILL * fastest)
-
-
-def _speed_at(motion: Floats, arm_m: Floats) -> Floats:
-    moved: Floats = motion[:3] + np.cross(motion[3:], arm_m)
-    return moved
-
-
-def _smallest_choice(cuts: Sequence[Cut], cost: Floats) -> tuple[int, ...]:
-    """The cheapest choice that has a member of every cut."""
-    rows = np.zeros((len(cuts), len(cost)))
-    for row, cut in zip(rows, cuts, strict=True):
-        row[list(cut)] = 1.0
-    found = milp(
-        cost, integrality=np.ones(len(cost), np.int64), bounds=Bounds(0, 1), constraints=LinearConstraint(rows, 1.0)
-    )
-    assert found.x is not None, "every cut has a member"
-    return tuple(int(k) for k in np.flatnonzero(found.x > 0.5))

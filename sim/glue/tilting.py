@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from sim.joints import Joint
 from sim.states import Stage, Water
-from sim.statics import Loads, Strict, System, assemble_system, unsliding
+from sim.statics import Feasible, Loads, Strict, System, assemble_system, critical_tilt, limit_joints, unsliding
 from sim.statics.glued import fall_motion, glued
 from sim.units import MM_PER_M
 
@@ -103,6 +103,22 @@ class Tilts:
         if held.verdict is Strict.UNKNOWN:
             return Failure(water, azimuth_deg, False, still, held.broken, held.note)
         return Failure(water, azimuth_deg, True, fall_motion(held, loads), held.broken, held.note)
+
+
+def goes_at(stage: Stage, waters: Sequence[Water], joints: Sequence[Joint]) -> float | None:
+    """Least tilt over the waters at which something goes, with the base's own friction; None without an answer.
+
+    It may lie below the tilt that joints hold: a part of the stack that leans on the rest can slide away under it.
+    """
+    found = []
+    for water in waters:
+        contacts = stage.contacts_in(water)
+        system = assemble_system(stage.poses.position_m, contacts, stage.dry.fixed, tuple(joints))
+        answer = critical_tilt(limit_joints(system), stage.loads_in(water))
+        if answer.status is not Feasible.YES:
+            return None
+        found.append(answer.least_deg)
+    return min(found, default=None)
 
 
 def tilted(loads: Loads, tilt_deg: float, azimuth_deg: float) -> Loads:

@@ -27,17 +27,28 @@ def suggestion_text(answer: Suggestion) -> str:
         lines += [_suggested_row(joint) for joint in answer.joints]
         lines += ["", "What each is for:"]
         lines += [f"  without {_pair(joint.entry.between)}: {joint.without_it}" for joint in answer.joints]
-    if answer.slides_at_deg is not None:
-        lines += [
-            "",
-            f"Whatever the joints, the whole slides on the base at {significant(answer.slides_at_deg, 2)} degrees.",
-        ]
+    lines += ["", *_on_the_base(answer)]
     if answer.without:
         lines += ["", "Not to be joined:"]
         lines += [f"  {a} - {b}: {why}" for a, b, why in answer.without]
     if answer.joints:
         lines += ["", "Tried on the shapes as they stand. Let `bedjoint check` judge the new scene before you glue."]
     return "\n".join(lines)
+
+
+def _on_the_base(answer: Suggestion) -> list[str]:
+    """What the friction of the base lets go, whatever the joints between stones are."""
+    lines = []
+    if answer.goes_at_deg is not None and answer.goes_at_deg < answer.tilt_deg:
+        lines.append(
+            f"So much for the joints: the base is rough for them. With its own friction something goes at "
+            f"{significant(answer.goes_at_deg, 2)} degrees, sliding: a rougher sheet or a wider foot helps there."
+        )
+    if answer.slides_at_deg is not None:
+        lines.append(
+            f"Whatever the joints, the whole slides on the base at {significant(answer.slides_at_deg, 2)} degrees."
+        )
+    return lines
 
 
 def _headline(answer: Suggestion) -> str:

@@ -14,6 +14,7 @@ from sim.glue.tilting import tilted
 from sim.joints.suiting import suiting
 from sim.materials import ADHESIVES, ROCKS, WOODS
 from sim.pieces.placing import place_pieces
+from sim.report.joints import suggestion_text
 from sim.scene import Scene
 from sim.states import set_stage, waters_of
 from sim.statics import weights
@@ -21,9 +22,9 @@ from sim.statics import weights
 DRY = HEAD.replace("level_mm = 300", "level_mm = 0")
 
 
-def _stairs(folder: Path, reach_mm: float, count: int = 3) -> Scene:
+def _stairs(folder: Path, reach_mm: float, count: int = 3, foot_more: str = 'rock = "granite"') -> Scene:
     """Slabs, each `reach_mm` farther to the right than the one below, on a broad heavy foot."""
-    entries = [box_entry(folder, "foot", (240, 120, 40), (250, 200, FLOOR_MM))]
+    entries = [box_entry(folder, "foot", (240, 120, 40), (250, 200, FLOOR_MM), foot_more)]
     for k in range(count):
         at = (300 + (k + 1) * reach_mm, 200, FLOOR_MM + 40 + 20 * k)
         entries.append(box_entry(folder, f"slab_{k + 1}", (100, 80, 20), at))
@@ -81,6 +82,19 @@ def test_a_tilt_that_no_joint_reaches_is_said_with_the_one_that_they_do(tmp_path
     assert "as a whole" in answer.reason
     assert tips_deg - 0.5 <= answer.tilt_deg <= tips_deg
     assert _between(answer) == [("block", "slab")]
+
+
+def test_what_slides_away_on_the_base_is_said(tmp_path: Path) -> None:
+    """Friction 0.2 under a block is used up at atan(0.2), 11.3 degrees, whatever the joints above."""
+    scene = _stairs(tmp_path, 32.0, foot_more='rock = "granite"\nfriction = 0.2')
+    answer = suggest(scene)
+    assert answer.verdict == "holds"
+    assert answer.goes_at_deg == pytest.approx(np.degrees(np.arctan(0.2)), abs=0.1)
+    assert "something goes at 11 degrees" in suggestion_text(answer)
+    rough = suggest(_stairs(tmp_path, 32.0))
+    assert rough.goes_at_deg is not None
+    assert rough.goes_at_deg >= rough.tilt_wanted_deg
+    assert "something goes" not in suggestion_text(rough)
 
 
 def test_nothing_near_means_no_joint(tmp_path: Path) -> None:
