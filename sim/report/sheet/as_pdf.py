@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
+from itertools import zip_longest
 from typing import Any
 
 from reportlab.lib.pagesizes import portrait
@@ -11,7 +12,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, CondPageBreak, Flowable, Frame, NextPageTemplate, PageTemplate
 from reportlab.platypus.doctemplate import PageBreakIfNotEmpty
 
-from sim.report.sheet.blocks import Block, Heading, Sheet, Tile, Together
+from sim.report.sheet.blocks import Block, Heading, Sheet, Table, Tile, Together, Words
 from sim.report.sheet.drawing import Drawing, Label, Outline
 from sim.report.sheet.flowing import flowables
 from sim.report.sheet.lettering import BOLD, PLAIN, printable, register, width_pt
@@ -21,6 +22,7 @@ PT = POINTS_PER_MM
 FOOTER_MM, FOOTER_PT = 7.0, 8.0
 TITLE_LETTERS = 70
 LEAST_LEFT = 0.5  # of a page, for a chapter to begin on it
+LEAST_TABLE_MM = 60.0  # room for a heading, a line and the first rows of a table
 PLATE_MM = 0.6  # white around a number
 
 
@@ -58,7 +60,7 @@ def pdf_bytes(sheet: Sheet, paper: Paper, progress: Callable[[int], None] | None
 
 def _story(sheet: Sheet, paper: Paper) -> list[Any]:
     story: list[Any] = []
-    for block in sheet.blocks:
+    for block, *then in zip_longest(sheet.blocks, sheet.blocks[1:], sheet.blocks[2:]):
         if isinstance(block, Tile):
             story += [NextPageTemplate("tile"), PageBreakIfNotEmpty(), Drawn(block.drawing)]
             continue
@@ -67,6 +69,8 @@ def _story(sheet: Sheet, paper: Paper) -> list[Any]:
             story.append(PageBreakIfNotEmpty())
         elif heading is not None and heading.level == 1:
             story.append(CondPageBreak(LEAST_LEFT * paper.inside_mm[1] * PT))
+        elif heading is not None and isinstance(then[0], Words) and isinstance(then[1], Table):
+            story.append(CondPageBreak(LEAST_TABLE_MM * PT))
         story += flowables(block, paper.inside_mm[0] * PT, Drawn)
     return story
 
