@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -24,7 +25,15 @@ def scans() -> Path:
     return folder
 
 
-@pytest.fixture(autouse=True)
-def _own_cache(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Tests never read or fill the user's own cache."""
-    monkeypatch.setenv("BEDJOINT_CACHE", str(tmp_path_factory.getbasetemp() / "bedjoint-cache"))
+@pytest.fixture(scope="session")
+def cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where tests keep cut stones and convex parts: never the user's own cache, and the same for all workers."""
+    base = tmp_path_factory.getbasetemp()
+    return (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "bedjoint-cache"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _own_cache(cache: Path) -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("BEDJOINT_CACHE", str(cache))
+        yield

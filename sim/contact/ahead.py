@@ -23,9 +23,9 @@ from sim.contact.nearness import find_candidates, touches
 from sim.contact.patches import patches_of_pairs
 from sim.contact.tree import build_boxes
 
-# about as long to compile as each other
-HERE = (build_boxes, least_distance, share_space, thinned, solve_impulses)
-BESIDE = (find_candidates, touches, patches_of_pairs)
+# about as long to compile as each other; what looks for near points compiles that search once
+HERE = (least_distance, share_space, find_candidates, touches)
+BESIDE = (patches_of_pairs, solve_impulses, thinned, build_boxes)
 
 _one_at_a_time = threading.Lock()
 _tried = False

@@ -32,12 +32,14 @@ class View:
 
     def directions(self, size_px: tuple[int, int]) -> Floats:
         """Unit directions through the pixel centres, row by row: (height * width, 3)."""
-        width_px, height_px = size_px
-        across = ((np.arange(width_px) + 0.5) / width_px - 0.5) * self.sensor_m[0] / self.focal_m
+        across, down = np.meshgrid(np.arange(size_px[0]) + 0.5, np.arange(size_px[1]) + 0.5)
+        return self.through(np.stack([across, down], axis=-1).reshape(-1, 2), size_px)
+
+    def through(self, pixels: Floats, size_px: tuple[int, int]) -> Floats:
+        """Unit directions (n, 3) through points (n, 2) of the picture, in pixels from its upper left corner."""
         # square pixels whatever the sensor's shape: the width of the picture is the width of the sensor
-        down = ((np.arange(height_px) + 0.5) - height_px / 2.0) / width_px * self.sensor_m[0] / self.focal_m
-        u, v = np.meshgrid(across, down)
-        rays = np.stack([u, v, np.ones_like(u)], axis=-1).reshape(-1, 3) @ self.axes()
+        sides = (pixels - np.array(size_px) / 2.0) / size_px[0] * self.sensor_m[0] / self.focal_m
+        rays = np.column_stack([sides, np.ones(len(sides))]) @ self.axes()
         return np.asarray(rays / np.linalg.norm(rays, axis=1, keepdims=True))
 
     def project(self, points_m: Floats, size_px: tuple[int, int]) -> Floats:

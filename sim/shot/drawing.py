@@ -50,6 +50,7 @@ def tank_shapes(inner_m: Floats, base_m: float, level_m: float | None = None) ->
         for start, end in zip(corners, corners[1:] + corners[:1], strict=True):
             shapes.append(_bar(np.array([*start, height]), np.array([*end, height]), rgb))
     shapes.append(_plane((0.0, x), (0.0, y), -1e-4, FLOOR_RGB, 0.006))
+    shapes.append(box_shape(np.array([0.0, 0.0, -base_m]), np.array([x, y, -2e-4]), GLASS_EDGE_RGB))
     return shapes + _table(x, y, -base_m - 0.002)
 
 

@@ -25,6 +25,7 @@ BOUNCE_RGB = np.array([1.00, 0.92, 0.80]) * 0.25
 BACKDROP_TOP = np.array([238, 240, 234])
 BACKDROP_FOOT = np.array([214, 208, 194])
 RAYS_AT_ONCE = 1_000_000
+EVEN = 10  # of 255: neighbours that differ by no more are taken as they are
 LIFT_M = 2.0e-5  # rays leave a surface this far off it, or they hit where they start
 
 
@@ -72,23 +73,43 @@ def render(shapes: list[Shape], view: View, size_px: tuple[int, int], samples: i
         In the tank's frame; may be empty.
     size_px : (width, height)
     samples : int
-        Rays per pixel along each axis.
+        Rays per pixel along each axis where a pixel differs from its neighbours; one ray elsewhere.
     """
     width_px, height_px = size_px
-    fine_px = (width_px * samples, height_px * samples)
-    backdrop = _backdrop(fine_px)
-    if not shapes:
-        rgb, owner = backdrop, np.full(fine_px[0] * fine_px[1], -1, np.int32)
-    else:
+    light = _backdrop(size_px)
+    owner = np.full(len(light), -1, np.int32)
+    if shapes:
         joined = _join(shapes)
-        directions = view.directions(fine_px)
-        rgb, owner = backdrop.copy(), np.full(len(directions), -1, np.int32)
-        for start in range(0, len(directions), RAYS_AT_ONCE):
-            part = slice(start, start + RAYS_AT_ONCE)
-            _shade(joined, view.position_m, directions[part], rgb[part], owner[part])
-    blocks = rgb.reshape(height_px, samples, width_px, samples, 3).mean(axis=(1, 3))
-    middle = owner.reshape(height_px, samples, width_px, samples)[:, samples // 2, :, samples // 2]
-    return Picture(to_srgb(blocks), np.ascontiguousarray(middle))
+        backdrop = light.copy()
+        _trace(joined, view.position_m, view.directions(size_px), light, owner)
+        rough = np.flatnonzero(_uneven(to_srgb(light), owner, size_px))
+        steps = (np.arange(samples) + 0.5) / samples
+        inside = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
+        corner = np.column_stack([rough % width_px, rough // width_px])
+        points = (corner[:, None] + inside[None]).reshape(-1, 2)
+        fine = np.repeat(backdrop[rough], len(inside), axis=0)
+        _trace(joined, view.position_m, view.through(points, size_px), fine, np.empty(len(fine), np.int32))
+        light[rough] = fine.reshape(len(rough), -1, 3).mean(axis=1)
+    return Picture(to_srgb(light).reshape(height_px, width_px, 3), owner.reshape(height_px, width_px))
+
+
+def _uneven(rgb: NDArray[np.uint8], owner: NDArray[np.int32], size_px: tuple[int, int]) -> NDArray[np.bool_]:
+    """Pixels (n,) that show another shape than a neighbour, or a colour that stands off from it."""
+    width_px, height_px = size_px
+    colour, shape = rgb.reshape(height_px, width_px, 3).astype(np.int16), owner.reshape(height_px, width_px)
+    found = np.zeros((height_px, width_px), np.bool_)
+    for one, other in ((np.s_[:, 1:], np.s_[:, :-1]), (np.s_[1:], np.s_[:-1])):
+        step = (shape[one] != shape[other]) | (np.abs(colour[one] - colour[other]).max(axis=2) > EVEN)
+        found[one] |= step
+        found[other] |= step
+    return found.ravel()
+
+
+def _trace(joined: _Joined, eye_m: Floats, directions: Floats, light: Floats, owner: NDArray[np.int32]) -> None:
+    """Trace rays in batches and write light and owner in place."""
+    for start in range(0, len(directions), RAYS_AT_ONCE):
+        part = slice(start, start + RAYS_AT_ONCE)
+        _shade(joined, eye_m, directions[part], light[part], owner[part])
 
 
 def to_linear(srgb: NDArray[np.uint8]) -> Floats:

@@ -60,10 +60,7 @@ def built(
     """A stack settled, its props taken away, judged and drawn, all by the commands."""
     stack: Stack = request.param
     folder = tmp_path_factory.mktemp("stack")
-    with pytest.MonkeyPatch.context() as patch:
-        # convex parts of one stone serve all stacks
-        patch.setenv("BEDJOINT_CACHE", str(tmp_path_factory.getbasetemp() / "bedjoint-cache"))
-        return stack, _built(stack, stones, folder)
+    return stack, _built(stack, stones, folder)
 
 
 def _built(stack: Stack, stones: dict[tuple[str, float], Path], folder: Path) -> Judged:

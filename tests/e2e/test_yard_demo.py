@@ -7,6 +7,7 @@ above each other, and is set down by hand once for all tests.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -46,11 +47,11 @@ SHOWN = {
 
 
 @pytest.fixture(scope="module")
-def window(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+def window(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[Any]:
     """The demo's scene, opened."""
     scene = tmp_path_factory.mktemp("demo") / "sea_arch.toml"
     scene.write_text(scene_text(), encoding="utf-8")
-    served = Server(scene, tmp_path_factory.getbasetemp() / "bedjoint-cache")
+    served = Server(scene, cache)
     served.start()
     try:
         with launched() as browser:

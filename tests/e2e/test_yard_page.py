@@ -57,13 +57,13 @@ def browser() -> Iterator[Any]:
 
 
 @pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+def server(tmp_path_factory: pytest.TempPathFactory, cache: Path) -> Iterator[Server]:
     """One session on a wall of seven slabs that stands."""
     scene = tmp_path_factory.mktemp("yard") / "wall.toml"
     text = SCENE.read_text(encoding="utf-8")
     assert 'title = "Wall of slabs"' in text
     scene.write_text(text.replace('"Wall of slabs"', f'"{TITLE}"'), encoding="utf-8")
-    served = Server(scene, tmp_path_factory.getbasetemp() / "bedjoint-cache")
+    served = Server(scene, cache)
     served.start()
     yield served
     served.end()

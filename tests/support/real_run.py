@@ -30,6 +30,8 @@ position_mm = [450, -1200, 260]
 look_at_mm = [450, 225, 160]
 focal_mm = 35
 sensor_mm = [36, 24]
+[check]
+trials = 2
 """
 STONES = {
     "pier_left_1": Scan("masonry-study/stone_160.obj", 145.0, (33.8, -9.4, 77.7), (186.0, 160.1, 4.5)),

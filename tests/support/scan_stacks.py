@@ -27,6 +27,8 @@ base_mm = 8
 side_mm = 8
 [water]
 level_mm = 0
+[check]
+trials = 2
 """
 PIECE = """
 [[piece]]

@@ -301,16 +301,16 @@ class TestSeating:
 class TestSettlingTogether:
     def test_pieces_that_jam_inside_each_other_do_not_rest(self) -> None:
         """A cube that starts inside a fixed one: relaxing alone would call it at rest."""
-        assembly = standing([box(0.2, 0.2, 0.2), box(0.02, 0.02, 0.02)])
+        assembly = standing([box(0.08, 0.08, 0.08), box(0.02, 0.02, 0.02)])
         fixed = replace(assembly, fixed=np.array([True, False]))
-        outcome = settle_together(fixed, upright([[0.3, 0.2, 0.1], [0.3, 0.2, 0.1]]), ["rock", "pebble"])
+        outcome = settle_together(fixed, upright([[0.3, 0.2, 0.04], [0.3, 0.2, 0.04]]), ["rock", "pebble"])
         assert outcome.pieces[1].rest is not Rest.AT_REST
         assert not outcome.all_at_rest
         assert outcome.pieces[0].rest is Rest.AS_IT_IS
 
     def test_two_cubes_that_overlap_are_told(self) -> None:
-        assembly = standing([box(CUBE_M, CUBE_M, CUBE_M)] * 2)
-        outcome = settle_together(assembly, upright([[0.3, 0.2, 0.05], [0.3, 0.2, 0.1]]), ["low", "high"])
+        assembly = standing([box(0.04, 0.04, 0.04)] * 2)
+        outcome = settle_together(assembly, upright([[0.3, 0.2, 0.02], [0.3, 0.2, 0.04]]), ["low", "high"])
         found = overlaps(assembly, outcome.poses)
         assert outcome.all_at_rest == (not found and all(one.rest is Rest.AT_REST for one in outcome.pieces))
 
