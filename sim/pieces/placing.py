@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -93,20 +95,30 @@ def place_pieces(scene: Scene) -> list[PlacedPiece]:
     PieceError
         Naming the piece, when its mesh cannot be used or its stand-in cannot be made.
     """
-    made: dict[str, Body] = {}
-    return [_place(scene, entry, made) for entry in scene.piece]
-
-
-def _place(scene: Scene, entry: PieceEntry, made: dict[str, Body]) -> PlacedPiece:
-    material = _material(entry)
-    source = entry.model_dump_json(include={"mesh", "generate", "stand_in", "units", "scale", "density_kg_m3"})
-    key = f"{source}|{material.name if material else ''}" if entry.stand_in else source
-    if key not in made:
+    made: dict[str, Future[Body]] = {}
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # cutting runs outside Python's lock for the most part
+        for entry in scene.piece:
+            if _key(entry) not in made:
+                made[_key(entry)] = pool.submit(_body, scene, entry, _material(entry))
         try:
-            made[key] = _body(scene, entry, material)
-        except BedjointError as error:
-            raise PieceError(f'{scene.file}: piece "{entry.id}": {error}') from error
-    body = made[key]
+            return [_place(scene, entry, made[_key(entry)]) for entry in scene.piece]
+        except BedjointError:
+            pool.shutdown(cancel_futures=True)
+            raise
+
+
+def _key(entry: PieceEntry) -> str:
+    """The same for pieces of the same body."""
+    source = entry.model_dump_json(include={"mesh", "generate", "stand_in", "units", "scale", "density_kg_m3"})
+    return f"{source}|{entry.rock or entry.wood}" if entry.stand_in else source
+
+
+def _place(scene: Scene, entry: PieceEntry, made: Future[Body]) -> PlacedPiece:
+    material = _material(entry)
+    try:
+        body = made.result()
+    except BedjointError as error:
+        raise PieceError(f'{scene.file}: piece "{entry.id}": {error}') from error
     density, mass = _weight(scene, entry, material, body)
     rotation = rotation_from_turns(entry.turn_deg)
     if entry.quaternion is not None:

@@ -9,6 +9,8 @@ one ends at the outline of the touch, and the lower one is wider only so that it
 
 from __future__ import annotations
 
+import hashlib
+from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
@@ -55,15 +57,27 @@ def on_pads(bodies: Sequence[TrialBody], shapes: Sequence[Body], contacts: Conta
             part = _pad(corners_m, inward, wider_m, bodies[index]) if index >= 0 else None
             if part is not None:
                 made[index].append(part)
-    drawn: dict[str, tuple[Part, ...]] = {}
-    for body, shape in zip(bodies, shapes, strict=True):
-        key = shape.content_hash()
-        if key not in drawn:
-            drawn[key] = _drawn_in(body.parts, shape)
     return tuple(
-        replace(body, parts=(*drawn[shape.content_hash()], *own), error_m=SPARE_M)
+        replace(body, parts=(*_kept(body.parts, shape), *own), error_m=SPARE_M)
         for body, shape, own in zip(bodies, shapes, made, strict=True)
     )
+
+
+_KEPT: OrderedDict[str, tuple[Part, ...]] = OrderedDict()
+_MOST_KEPT = 256
+
+
+def _kept(parts: tuple[Part, ...], shape: Body) -> tuple[Part, ...]:
+    """Parts drawn in, or found again: they are the same in every water."""
+    digest = hashlib.sha256(shape.content_hash().encode())
+    for vertices_m, _ in parts:
+        digest.update(np.ascontiguousarray(vertices_m).tobytes())
+    key = digest.hexdigest()
+    if key not in _KEPT:
+        _KEPT[key] = _drawn_in(parts, shape)
+        if len(_KEPT) > _MOST_KEPT:
+            _KEPT.popitem(last=False)
+    return _KEPT[key]
 
 
 def _drawn_in(parts: tuple[Part, ...], shape: Body) -> tuple[Part, ...]:
