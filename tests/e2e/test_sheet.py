@@ -22,7 +22,6 @@ from sim.report.sheet import PAPERS, Sheet, html_text, pictures
 from sim.report.sheet.making import template_pages
 
 RUN = [sys.executable, "-m", "sim.cli"]
-ROOT = Path(__file__).resolve().parents[2]
 CHROMIUM = os.environ.get("BEDJOINT_CHROMIUM") or next(
     filter(None, map(shutil.which, ("chromium", "google-chrome"))), None
 )
@@ -140,7 +139,7 @@ def test_ctrl_c_at_the_start_leaves_nothing(scene: Path, tmp_path: Path) -> None
     out.mkdir()
     before = sorted(scene.parent.iterdir())
     words = [*RUN, "sheet", str(scene), "-o", str(out / "sheet.pdf"), "-o", str(out / "sheet.html")]
-    running = subprocess.Popen(words, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    running = subprocess.Popen(words, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     time.sleep(0.5)
     running.send_signal(signal.SIGINT)
     running.communicate(timeout=120)

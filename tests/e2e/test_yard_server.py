@@ -38,7 +38,6 @@ from sim.yard.session import Session
 
 PORT = 8123
 SOCKET = f"ws://127.0.0.1:{PORT}/socket"  # the test client calls itself otherwise
-REPOSITORY = Path(__file__).resolve().parents[2]
 SLOW_START_S = 90
 
 
@@ -373,7 +372,7 @@ def started(scene: Path, *options: str) -> tuple[subprocess.Popen[str], int]:
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
-        cwd=REPOSITORY,
+        cwd=scene.parent,  # not where the sources are: they would be imported, and compiled, instead
         env=environment,
     )
     assert process.stdout is not None
