@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -98,7 +100,7 @@ def command(output: Path, as_json: bool) -> None:
     """Do the whole job on the sea arch: set it down, judge it, order it, photograph it, write the build sheet."""
     from sim.cli.progress import stages
     from sim.contact.settling import let_go, settle_in_order, stand_up
-    from sim.pieces.convex import convex_parts_all
+    from sim.pieces.convex import convex_parts
     from sim.pieces.placing import file_poses, place_pieces
     from sim.report import report_json, report_text
     from sim.report.orders import order_text
@@ -108,10 +110,11 @@ def command(output: Path, as_json: bool) -> None:
     text, file = scene_text(), output / "sea_arch.toml"
     scene = parse_scene(text, file)
     # much of the work keeps one core busy: what nobody waits for yet runs on the other
-    with stages() as tell, ThreadPoolExecutor(1) as beside:
+    with stages() as tell, _beside() as beside:
         tell("Cutting the stones", 0, 1)
         pieces = place_pieces(scene)
-        beside.submit(convex_parts_all, [piece.body for piece in pieces], workers=1)  # kept for the trial
+        for piece in pieces:
+            beside.submit(convex_parts, piece.body)  # kept for the trial
         what = "Setting them down (compiles on first use)"
         tell(what, 0, len(pieces))
         assembly, poses = stand_up(scene, pieces)
@@ -136,6 +139,16 @@ def command(output: Path, as_json: bool) -> None:
         click.echo(f"Next: bedjoint open {file}  to stack by hand, or change the scene in an editor and")
         click.echo(f"      bedjoint check {file} --picture margins.png")
         click.echo("Your own tank: bedjoint new my_tank --tank 900x450x450")
+
+
+@contextmanager
+def _beside() -> Iterator[ThreadPoolExecutor]:
+    """A thread for what runs beside the rest; at the end, or at an interrupt, what it has not begun is dropped."""
+    pool = ThreadPoolExecutor(1)
+    try:
+        yield pool
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
 def _shots(scene: Scene) -> list[tuple[str, Any]]:

@@ -130,7 +130,8 @@ def _draw(stage: Stage, order: Order, pictures: Path | None, film: Path | None, 
     if not order.steps or (pictures is None and film is None):
         return
     from sim.files import write_atomically
-    from sim.report.building import film_bytes, film_frames, picture_bytes, step_pictures
+    from sim.report.building import film_bytes, film_frames, step_pictures
+    from sim.shot.scene_picture import png_bytes
 
     def progress(done: int, of: int) -> None:
         tell("Drawing the steps", done, of)
@@ -139,6 +140,6 @@ def _draw(stage: Stage, order: Order, pictures: Path | None, film: Path | None, 
     if pictures is not None:
         pictures.mkdir(parents=True, exist_ok=True)
         for k, frame in enumerate(frames, 1):
-            write_atomically(pictures / f"step_{k:02d}.png", picture_bytes(frame))
+            write_atomically(pictures / f"step_{k:02d}.png", png_bytes(frame))
     if film is not None:
         write_atomically(film, film_bytes(frames))

@@ -7,7 +7,6 @@ Cluster  neighbouring samples within a ball, so that most are ruled out together
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 
 from sim.contact.tree import LEAF_TRIANGLES, Mesh, build_boxes
 from sim.pieces.body import Body
+from sim.pieces.cache import Recent
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -52,19 +52,12 @@ class Surface:
     radius_m: float
 
 
-_KEPT: OrderedDict[str, Surface] = OrderedDict()
-_MOST_KEPT = 256
+_KEPT: Recent[Surface] = Recent(256)
 
 
 def surface_of(body: Body) -> Surface:
     """Build, or find again, the contact surface of a body (kept by its shape's hash)."""
-    key = body.content_hash()
-    if key not in _KEPT:
-        _KEPT[key] = _build(body)
-        if len(_KEPT) > _MOST_KEPT:
-            _KEPT.popitem(last=False)
-    _KEPT.move_to_end(key)
-    return _KEPT[key]
+    return _KEPT.get(body.content_hash(), lambda: _build(body))
 
 
 def _build(body: Body) -> Surface:

@@ -18,14 +18,14 @@ from scipy.sparse.csgraph import connected_components
 
 from sim.glue.candidates import Found, candidates_of
 from sim.glue.cutting import Cut, parts, smallest_choice
-from sim.glue.tilting import STILL, Failure, Tilts, goes_at
+from sim.glue.tilting import STILL, Failure, Tilts, goes_at, system_in
 from sim.joints import GlueAmount, Joint, bed_amount
 from sim.materials import adhesive
 from sim.pieces.placing import PlacedPiece, place_pieces
 from sim.scene import JointEntry, Scene
 from sim.states import Filling, Stage, misplaced, set_stage, waters_of
 from sim.states.misplaced import REMEDY
-from sim.statics import Feasible, assemble_system, sliding_tilt
+from sim.statics import Feasible, sliding_tilt
 from sim.units import MM2_PER_M2, MM_PER_M
 
 Floats = NDArray[np.float64]
@@ -287,8 +287,7 @@ class _Search:
         """Least tilt over the waters at which the whole slides on the base."""
         stage, found = self.stage, []
         for water in self.ends:
-            system = assemble_system(stage.poses.position_m, stage.contacts_in(water), stage.dry.fixed)
-            answer = sliding_tilt(system, stage.loads_in(water))
+            answer = sliding_tilt(system_in(stage, water), stage.loads_in(water))
             if answer.status is Feasible.YES:
                 found.append(answer.least_deg)
         return min(found, default=None)

@@ -84,9 +84,7 @@ class Tilts:
         return worst
 
     def _system(self, water: Water, joints: Sequence[Joint], rough_base: bool) -> System:
-        stage = self.stage
-        contacts = stage.contacts_in(water)
-        system = assemble_system(stage.poses.position_m, contacts, stage.dry.fixed, tuple(joints))
+        system = system_in(self.stage, water, joints)
         return unsliding(system) if rough_base else system
 
     def _loaded(self, water: Water, azimuth_deg: float | None) -> Loads:
@@ -105,6 +103,11 @@ class Tilts:
         return Failure(water, azimuth_deg, True, fall_motion(held, loads), held.broken, held.note)
 
 
+def system_in(stage: Stage, water: Water, joints: Sequence[Joint] = ()) -> System:
+    """Statics of a stage in one water, on the base as it is."""
+    return assemble_system(stage.poses.position_m, stage.contacts_in(water), stage.dry.fixed, tuple(joints))
+
+
 def goes_at(stage: Stage, waters: Sequence[Water], joints: Sequence[Joint]) -> float | None:
     """Least tilt over the waters at which something goes, with the base's own friction; None without an answer.
 
@@ -112,9 +115,7 @@ def goes_at(stage: Stage, waters: Sequence[Water], joints: Sequence[Joint]) -> f
     """
     found = []
     for water in waters:
-        contacts = stage.contacts_in(water)
-        system = assemble_system(stage.poses.position_m, contacts, stage.dry.fixed, tuple(joints))
-        answer = critical_tilt(limit_joints(system), stage.loads_in(water))
+        answer = critical_tilt(limit_joints(system_in(stage, water, joints)), stage.loads_in(water))
         if answer.status is not Feasible.YES:
             return None
         found.append(answer.least_deg)

@@ -13,9 +13,10 @@ import io
 import os
 import sys
 import zipfile
-from collections.abc import Mapping
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,24 @@ from sim.files import write_atomically
 _DIGEST_BYTES = 32  # of SHA-256, in front of each entry
 
 Arrays = Mapping[str, NDArray[Any]]
+Made = TypeVar("Made")
+
+
+class Recent(Generic[Made]):
+    """What was made for the last so many keys, in this process alone."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._made: OrderedDict[str, Made] = OrderedDict()
+
+    def get(self, key: str, make: Callable[[], Made]) -> Made:
+        """Find it again, or make it."""
+        if key not in self._made:
+            self._made[key] = make()
+            if len(self._made) > self._most:
+                self._made.popitem(last=False)
+        self._made.move_to_end(key)
+        return self._made[key]
 
 
 def cache_folder() -> Path | None:

@@ -97,13 +97,14 @@ def place_pieces(scene: Scene) -> list[PlacedPiece]:
     """
     made: dict[str, Future[Body]] = {}
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # cutting runs outside Python's lock for the most part
-        for entry in scene.piece:
-            if _key(entry) not in made:
-                made[_key(entry)] = pool.submit(_body, scene, entry, _material(entry))
+        keys = [_key(entry) for entry in scene.piece]
+        for entry, key in zip(scene.piece, keys, strict=True):
+            if key not in made:
+                made[key] = pool.submit(_body, scene, entry, _material(entry))
         try:
-            return [_place(scene, entry, made[_key(entry)]) for entry in scene.piece]
-        except BedjointError:
-            pool.shutdown(cancel_futures=True)
+            return [_place(scene, entry, made[key]) for entry, key in zip(scene.piece, keys, strict=True)]
+        except BaseException:  # an interrupt, too, does not wait for stones that nobody has begun to cut
+            pool.shutdown(wait=False, cancel_futures=True)
             raise
 
 

@@ -24,9 +24,9 @@ from sim.pieces.reducing import DISPLAY_TRIANGLES, reduce_for_display
 from sim.report.picture import INK_RGB, MARGIN_PX, MOVES_RGB, PAPER_RGB, SWATCH_PX
 from sim.scene import Scene
 from sim.shot.camera import View, overview
-from sim.shot.drawing import FLOOR_RGB, TABLE_RGB, box_shape, tank_shapes
+from sim.shot.drawing import FLOOR_RGB, TABLE_RGB, box_shape, tank_edges
 from sim.shot.raycast import Picture, Shape, render
-from sim.shot.scene_picture import arrow_over, piece_shape
+from sim.shot.scene_picture import piece_shapes
 from sim.units import MM_PER_M
 
 Floats = NDArray[np.float64]
@@ -109,7 +109,7 @@ class _Look:
         low = np.min([low for low, _ in ends], axis=0) - ROOM_M
         high = np.max([high for _, high in ends], axis=0) + ROOM_M
         inner_m, base_m = np.array(scene.tank.inner_mm) / MM_PER_M, scene.tank.base_mm / MM_PER_M
-        edges = [one for one in tank_shapes(inner_m, base_m, scene.water_level_mm / MM_PER_M) if one.line]
+        edges = tank_edges(inner_m, base_m, scene.water_level_mm / MM_PER_M)
         far = TABLE * inner_m
         floor = box_shape(
             np.array([0.0, 0.0, -base_m / 2.0]), inner_m * [1.0, 1.0, 0.0] - [0.0, 0.0, 1.0e-4], FLOOR_RGB
@@ -119,12 +119,7 @@ class _Look:
 
     def draw(self, pieces: Sequence[PlacedPiece], forces: Mapping[str, Floats] | None = None) -> Picture:
         """The pieces in the tank, with arrows where a force is given."""
-        shapes = [piece_shape(piece) for piece in pieces]
-        for piece, shape in zip(pieces, list(shapes), strict=True):
-            force = (forces or {}).get(piece.id)
-            if force is not None and np.linalg.norm(force) > 0.0:
-                shapes.append(arrow_over(piece, shape, force))
-        return render([*shapes, *self.tank], self.view, self.size_px)
+        return render(piece_shapes(pieces, motion=forces) + self.tank, self.view, self.size_px)
 
 
 def _marked(picture: Picture, shapes: list[int], rgb: tuple[int, int, int]) -> Pixels:
@@ -176,13 +171,6 @@ def step_words(step: Step) -> str:
     if step.margin_deg is not None:
         words.append(f"bears {step.margin_deg:.1f} degrees")
     return "; ".join(words)
-
-
-def picture_bytes(frame: Pixels) -> bytes:
-    """One frame as a PNG file's content."""
-    stream = io.BytesIO()
-    Image.fromarray(frame).save(stream, "PNG", optimize=True)
-    return stream.getvalue()
 
 
 def film_bytes(frames: Sequence[Pixels]) -> bytes:

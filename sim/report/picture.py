@@ -40,7 +40,7 @@ def margin_picture(
     scene: Scene, pieces: list[PlacedPiece], report: Report, size_px: tuple[int, int] = (1200, 800)
 ) -> bytes:
     """PNG of the scene with each piece in the colour of its margin, and the legend beneath."""
-    return png_bytes(_with_legend(draw_margins(scene, pieces, report, size_px), report))
+    return png_bytes(_with_legend(draw_margins(scene, pieces, report, size_px), report).rgb)
 
 
 def draw_margins(scene: Scene, pieces: list[PlacedPiece], report: Report, size_px: tuple[int, int]) -> Picture:

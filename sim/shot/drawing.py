@@ -30,9 +30,16 @@ def box_shape(low_m: Floats, high_m: Floats, rgb: tuple[int, int, int], line: bo
 
 
 def tank_shapes(inner_m: Floats, base_m: float, level_m: float | None = None) -> list[Shape]:
-    """The edges of a glass tank, the floor inside it, the table below and the water line.
+    """A glass tank as `tank_edges` has it, its base, the floor inside it and the table below."""
+    x, y, _ = inner_m
+    shapes = tank_edges(inner_m, base_m, level_m)
+    shapes.append(_plane((0.0, x), (0.0, y), -1e-4, FLOOR_RGB, 0.006))
+    shapes.append(box_shape(np.array([0.0, 0.0, -base_m]), np.array([x, y, -2e-4]), GLASS_EDGE_RGB))
+    return shapes + _table(x, y, -base_m - 0.002)
 
-    Panes are drawn by their edges alone: a clear pane shows nothing but those.
+
+def tank_edges(inner_m: Floats, base_m: float, level_m: float | None = None) -> list[Shape]:
+    """The edges of a glass tank and its water line; a clear pane shows nothing but those.
 
     Parameters
     ----------
@@ -49,9 +56,7 @@ def tank_shapes(inner_m: Floats, base_m: float, level_m: float | None = None) ->
     for height, rgb in heights:
         for start, end in zip(corners, corners[1:] + corners[:1], strict=True):
             shapes.append(_bar(np.array([*start, height]), np.array([*end, height]), rgb))
-    shapes.append(_plane((0.0, x), (0.0, y), -1e-4, FLOOR_RGB, 0.006))
-    shapes.append(box_shape(np.array([0.0, 0.0, -base_m]), np.array([x, y, -2e-4]), GLASS_EDGE_RGB))
-    return shapes + _table(x, y, -base_m - 0.002)
+    return shapes
 
 
 def _table(x_m: float, y_m: float, z_m: float) -> list[Shape]:

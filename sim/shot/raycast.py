@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from sim.shot.ambient import blocked, open_sky, unit
 from sim.shot.camera import View
+from sim.shot.uneven import uneven
 
 Floats = NDArray[np.float64]
 
@@ -82,7 +83,9 @@ def render(shapes: list[Shape], view: View, size_px: tuple[int, int], samples: i
         joined = _join(shapes)
         backdrop = light.copy()
         _trace(joined, view.position_m, view.directions(size_px), light, owner)
-        rough = np.flatnonzero(_uneven(to_srgb(light), owner, size_px))
+        shown, seen = to_srgb(light).astype(np.int16), owner[:, None]
+        apart = uneven(shown.reshape(height_px, width_px, 3), EVEN) | uneven(seen.reshape(height_px, width_px, 1), 0)
+        rough = np.flatnonzero(apart)
         steps = (np.arange(samples) + 0.5) / samples
         inside = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
         corner = np.column_stack([rough % width_px, rough // width_px])
@@ -91,18 +94,6 @@ def render(shapes: list[Shape], view: View, size_px: tuple[int, int], samples: i
         _trace(joined, view.position_m, view.through(points, size_px), fine, np.empty(len(fine), np.int32))
         light[rough] = fine.reshape(len(rough), -1, 3).mean(axis=1)
     return Picture(to_srgb(light).reshape(height_px, width_px, 3), owner.reshape(height_px, width_px))
-
-
-def _uneven(rgb: NDArray[np.uint8], owner: NDArray[np.int32], size_px: tuple[int, int]) -> NDArray[np.bool_]:
-    """Pixels (n,) that show another shape than a neighbour, or a colour that stands off from it."""
-    width_px, height_px = size_px
-    colour, shape = rgb.reshape(height_px, width_px, 3).astype(np.int16), owner.reshape(height_px, width_px)
-    found = np.zeros((height_px, width_px), np.bool_)
-    for one, other in ((np.s_[:, 1:], np.s_[:, :-1]), (np.s_[1:], np.s_[:-1])):
-        step = (shape[one] != shape[other]) | (np.abs(colour[one] - colour[other]).max(axis=2) > EVEN)
-        found[one] |= step
-        found[other] |= step
-    return found.ravel()
 
 
 def _trace(joined: _Joined, eye_m: Floats, directions: Floats, light: Floats, owner: NDArray[np.int32]) -> None:

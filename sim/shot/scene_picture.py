@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +42,22 @@ def arrow_over(piece: PlacedPiece, shape: Shape, direction: Floats) -> Shape:
     return arrow_shape(top, along, ARROW_RGB)
 
 
+def piece_shapes(
+    pieces: Sequence[PlacedPiece],
+    colours: Mapping[str, tuple[int, int, int]] | None = None,
+    motion: Mapping[str, Floats] | None = None,
+) -> list[Shape]:
+    """The pieces to draw, in their order, then the arrows over those that have a direction; see `draw_scene`."""
+    shapes = [piece_shape(piece, (colours or {}).get(piece.id)) for piece in pieces]
+    ways = [(motion or {}).get(piece.id) for piece in pieces]
+    arrows = [
+        arrow_over(piece, shape, way)
+        for piece, shape, way in zip(pieces, shapes, ways, strict=True)
+        if way is not None and np.linalg.norm(way) > 0.0
+    ]
+    return shapes + arrows
+
+
 def draw_scene(
     scene: Scene,
     pieces: list[PlacedPiece],
@@ -59,19 +75,14 @@ def draw_scene(
     """
     inner_m = np.array(scene.tank.inner_mm) / MM_PER_M
     base_m = scene.tank.base_mm / MM_PER_M
-    shapes = [piece_shape(piece, (colours or {}).get(piece.id)) for piece in pieces]
-    shapes += tank_shapes(inner_m, base_m, scene.water_level_mm / MM_PER_M)
-    for piece, shape in zip(pieces, shapes, strict=False):
-        direction = (motion or {}).get(piece.id)
-        if direction is not None and np.linalg.norm(direction) > 0.0:
-            shapes.append(arrow_over(piece, shape, direction))
+    shapes = piece_shapes(pieces, colours, motion) + tank_shapes(inner_m, base_m, scene.water_level_mm / MM_PER_M)
     if view is None:
         view = overview(np.array([0.0, 0.0, -base_m]), inner_m)
     return render(shapes, view, size_px)
 
 
-def png_bytes(picture: Picture) -> bytes:
-    """The picture as a PNG file's content."""
+def png_bytes(rgb: NDArray[np.uint8]) -> bytes:
+    """A picture (height, width, 3) as a PNG file's content."""
     stream = io.BytesIO()
-    Image.fromarray(picture.rgb).save(stream, "PNG", optimize=True)
+    Image.fromarray(rgb).save(stream, "PNG", optimize=True)
     return stream.getvalue()

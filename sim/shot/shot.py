@@ -18,6 +18,7 @@ from sim.shot.sighting import require_outside
 from sim.shot.stage import Stage, room_of
 from sim.shot.tones import developed
 from sim.shot.trace import Room, in_parts, trace, workers
+from sim.shot.uneven import uneven
 from sim.shot.water import through_pane, through_water, water_line
 
 Floats = NDArray[np.float64]
@@ -61,7 +62,7 @@ def take(studio: Studio, lens: Lens, size_px: tuple[int, int], fine: bool = True
     pixels = _middles(studio, lens, size_px)
     light = seen_light(studio, lens, pixels, size_px)
     if fine:
-        rough = np.flatnonzero(_uneven(developed(light).reshape(size_px[1], size_px[0], 3)).ravel())
+        rough = np.flatnonzero(uneven(developed(light).reshape(size_px[1], size_px[0], 3), CONTRAST))
         total = light[rough]
         for shift in _spread(SAMPLES - 1):
             total = total + seen_light(studio, lens, pixels[rough] + shift, size_px)
@@ -141,20 +142,6 @@ def _light(studio: Studio, eyes_m: Floats, ways: Floats, pixel: float) -> Floats
     light[blind] = 0.0
     basin = studio.room.basin
     return water_line(through_pane(light, ends.entry_m, basin), ends.entry_m, basin.level_m)
-
-
-def _uneven(shown: Floats) -> NDArray[np.bool_]:
-    """Pixels (height, width) that differ from a neighbour."""
-    uneven = np.zeros(shown.shape[:2], np.bool_)
-    for axis in (0, 1):
-        differs = np.abs(np.diff(shown, axis=axis)).max(axis=2) > CONTRAST
-        if axis == 0:
-            uneven[1:] |= differs
-            uneven[:-1] |= differs
-        else:
-            uneven[:, 1:] |= differs
-            uneven[:, :-1] |= differs
-    return uneven
 
 
 def _spread(count: int) -> Floats:

@@ -10,7 +10,6 @@ one ends at the outline of the touch, and the lower one is wider only so that it
 from __future__ import annotations
 
 import hashlib
-from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
@@ -23,6 +22,7 @@ from trimesh.sample import sample_surface
 
 from sim.contact import Contacts
 from sim.pieces.body import Body
+from sim.pieces.cache import Recent
 from sim.trial.engine import Floats, TrialBody
 from sim.trial.near import smaller
 
@@ -63,8 +63,7 @@ def on_pads(bodies: Sequence[TrialBody], shapes: Sequence[Body], contacts: Conta
     )
 
 
-_KEPT: OrderedDict[str, tuple[Part, ...]] = OrderedDict()
-_MOST_KEPT = 256
+_KEPT: Recent[tuple[Part, ...]] = Recent(256)
 
 
 def _kept(parts: tuple[Part, ...], shape: Body) -> tuple[Part, ...]:
@@ -72,12 +71,7 @@ def _kept(parts: tuple[Part, ...], shape: Body) -> tuple[Part, ...]:
     digest = hashlib.sha256(shape.content_hash().encode())
     for vertices_m, _ in parts:
         digest.update(np.ascontiguousarray(vertices_m).tobytes())
-    key = digest.hexdigest()
-    if key not in _KEPT:
-        _KEPT[key] = _drawn_in(parts, shape)
-        if len(_KEPT) > _MOST_KEPT:
-            _KEPT.popitem(last=False)
-    return _KEPT[key]
+    return _KEPT.get(digest.hexdigest(), lambda: _drawn_in(parts, shape))
 
 
 def _drawn_in(parts: tuple[Part, ...], shape: Body) -> tuple[Part, ...]:

@@ -56,7 +56,7 @@ def export_zip(session: Session) -> bytes:
         files["report.txt"], files["report.json"] = report_text(report).encode(), report_json(report).encode()
     files["margins.png"] = margin_picture(laid.scene, laid.pieces, report)
     files["loads.png"] = loads_picture(report, carrier)
-    files["tank.png"] = png_bytes(draw_scene(laid.scene, laid.pieces))
+    files["tank.png"] = png_bytes(draw_scene(laid.scene, laid.pieces).rgb)
     files |= _shots(laid)
     return _zipped(files)
 

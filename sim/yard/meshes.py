@@ -115,7 +115,7 @@ def thumb_png(piece: PlacedPiece) -> bytes:
     focal_m, sensor_m = 0.050, (0.032, 0.024)
     distance = radius / np.sin(np.arctan(sensor_m[1] / 2.0 / focal_m)) * 1.02
     view = View(middle + way / np.linalg.norm(way) * distance, middle, focal_m, sensor_m)
-    return png_bytes(render([Shape(points, light.faces, colours)], view, THUMB_PX))
+    return png_bytes(render([Shape(points, light.faces, colours)], view, THUMB_PX).rgb)
 
 
 def light_mesh(piece: PlacedPiece) -> tuple[Reduced, Colours]:

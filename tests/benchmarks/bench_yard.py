@@ -20,7 +20,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from browsing import READY, VENDOR, Server, chromium, drawn, launched, mesh_point, on_page, until
+from browsing import READY, VENDOR, Server, chromium, drawn, launched, take_hold, until
 
 from sim.yard.protocol import PoseTo
 from sim.yard.quick import QuickVerdict
@@ -164,12 +164,7 @@ def dragged(window: Any) -> None:
              }})(yard.link.drag),
              yard.link.hear('dragged', () => {{ if (sent) heard.push(performance.now() - sent); sent = 0; }}), 0)"""
     )
-    drawn(window)
-    reach = window.evaluate("yard.gizmo.reach")
-    x, y = on_page(window, mesh_point(name, 0.92 * reach))
-    window.mouse.move(x, y)
-    until(window, "yard.gizmo.controls.axis === 'Z'", 60)
-    window.mouse.down()
+    x, y = take_hold(window, name, 60)
     window.evaluate("(pictures.length = 0, heard.length = 0)")
     for k in range(60):
         window.mouse.move(x, y - 2 * k)

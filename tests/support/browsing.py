@@ -159,14 +159,20 @@ def mesh_point(name: str, up: float = 0.0) -> str:
     return f"(() => {{ const p = yard.stones.all.get({name!r}).mesh.position.clone(); p.z += {up}; return p; }})()"
 
 
-def pull_up(page: Any, name: str, by_px: float, steps: int = 4) -> None:
-    """Drag the upright handle of the picked piece."""
+def take_hold(page: Any, name: str, seconds: float = 20) -> tuple[float, float]:
+    """Press the mouse on the upright handle of the picked piece: where that is in the window, px."""
     drawn(page)
     reach = page.evaluate("yard.gizmo.reach")
     x, y = on_page(page, mesh_point(name, 0.92 * reach))
     page.mouse.move(x, y)
-    until(page, "yard.gizmo.controls.axis === 'Z'", 20)
+    until(page, "yard.gizmo.controls.axis === 'Z'", seconds)
     page.mouse.down()
+    return x, y
+
+
+def pull_up(page: Any, name: str, by_px: float, steps: int = 4) -> None:
+    """Drag the upright handle of the picked piece."""
+    x, y = take_hold(page, name)
     for k in range(steps):
         page.mouse.move(x, y - (k + 1) / steps * by_px)
         page.wait_for_timeout(90)
