@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import coacd
-import fast_simplification
 import manifold3d
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +23,8 @@ from trimesh.triangles import closest_point
 
 from sim.pieces.body import Body, Faces, Floats
 from sim.pieces.cache import keep, recall
+from sim.pieces.collapsing import collapse_edges
+from sim.units import MM_PER_M
 
 WHOLE_EXCESS = 0.01  # a hull that holds this much more than the piece, or
 WHOLE_DISTANCE_M = 0.5e-3  # lies within this of 95 % of its surface, beats what parts achieve (about 1 mm)
@@ -41,14 +42,13 @@ HOLLOW = 0.06  # of the size between hull and 95 % of the surface, as in branche
 SHRINK = (0.55, 0.85)  # least and most of one concavity over the last; the error falls about in proportion
 FACES_TO_SPLIT = 600
 MOST_HULL_VERTICES = 256  # of one part; engines slow down beyond
-AGGRESSIVENESS = 7  # of fast-simplification
 SEED = 1
 SAMPLES = 4000  # points on each surface where the error is measured
 SPREAD = 20_000  # points on the other surface among which the nearest triangles are sought
 NEAREST = 24  # of them; a triangle missed makes the stated error larger, never smaller
 SEAM = 1.001
 THIN = 1.0e-4  # of the piece's size
-KIND = "convex-3"  # change it with anything above: older entries are then no longer found
+KIND = "convex-4"  # change it with anything above: older entries are then no longer found
 
 # less search than coacd's own settings: about a tenth of the time; a slightly finer concavity makes up for it
 EFFORT = {"mcts_nodes": 10, "mcts_iterations": 20, "resolution": 300, "merge": False}
@@ -187,12 +187,11 @@ def _reduced(body: Body) -> tuple[Floats, Faces, bool]:
     """A light version of a body's mesh, and whether it is closed with two triangles to every edge."""
     if len(body.faces) <= FACES_TO_SPLIT:
         return body.vertices_m, body.faces, True
-    vertices_m, faces = fast_simplification.simplify(
-        body.vertices_m, body.faces, target_count=FACES_TO_SPLIT, agg=AGGRESSIVENESS
-    )
+    vertices_mm, faces = collapse_edges(body.vertices_m * MM_PER_M, body.faces, FACES_TO_SPLIT)
+    vertices_m = vertices_mm / MM_PER_M
     solid = _solid(vertices_m, faces)
     if solid.status() != manifold3d.Error.NoError:
-        return np.asarray(vertices_m, dtype=np.float64), np.asarray(faces, dtype=np.int32), False
+        return vertices_m, faces, False
     mesh = solid.to_mesh64()  # where four triangles met at an edge, it is now two edges
     vertices_m = np.ascontiguousarray(np.asarray(mesh.vert_properties)[:, :3])
     return vertices_m, np.asarray(mesh.tri_verts).astype(np.int32), True
@@ -207,12 +206,9 @@ def _hull(vertices_m: Floats) -> ConvexPart:
     """Convex hull, reduced to about 256 vertices."""
     hull = Trimesh(vertices_m, process=False).convex_hull
     if len(hull.vertices) > MOST_HULL_VERTICES:
-        light_m, _ = fast_simplification.simplify(
-            np.asarray(hull.vertices, dtype=np.float64),
-            np.asarray(hull.faces, dtype=np.int32),
-            target_count=2 * MOST_HULL_VERTICES - 4,  # triangles of a closed mesh of so many vertices
-        )
-        hull = Trimesh(np.asarray(light_m, dtype=np.float64), process=False).convex_hull
+        triangles = 2 * MOST_HULL_VERTICES - 4  # of a closed mesh of so many vertices
+        light_mm, _ = collapse_edges(np.asarray(hull.vertices) * MM_PER_M, hull.faces, triangles)
+        hull = Trimesh(light_mm / MM_PER_M, process=False).convex_hull
     return ConvexPart(np.array(hull.vertices, dtype=np.float64), np.array(hull.faces, dtype=np.int32))
 
 

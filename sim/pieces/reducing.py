@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import fast_simplification
 import manifold3d
 import numpy as np
 from embreex.mesh_construction import TriangleMesh
@@ -13,6 +12,7 @@ from scipy.spatial import cKDTree
 from trimesh.triangles import closest_point
 
 from sim.pieces.body import Colours, Faces, Floats
+from sim.pieces.collapsing import collapse_edges
 from sim.units import MM_PER_M
 
 MOST_TRIANGLES = 150_000  # of a piece's body
@@ -62,15 +62,9 @@ def reduce_for_display(vertices_m: Floats, faces: Faces, colours: Colours | None
 
 
 def _simplified(vertices_m: Floats, faces: Faces, target: int) -> tuple[Floats, Faces]:
-    """Collapse edges by their quadric error until about `target` triangles are left.
-
-    In millimetres: the library compares errors with fixed thresholds and loses its footing on the
-    tiny numbers that metres give.
-    """
-    points_mm, corners = fast_simplification.simplify(
-        vertices_m * MM_PER_M, np.asarray(faces, dtype=np.int32), target_count=target
-    )
-    return np.asarray(points_mm, dtype=np.float64) / MM_PER_M, np.asarray(corners, dtype=np.int32)
+    """About `target` triangles of a mesh."""
+    points_mm, corners = collapse_edges(vertices_m * MM_PER_M, faces, target)
+    return points_mm / MM_PER_M, corners
 
 
 def _proved(vertices_m: Floats, faces: Faces) -> tuple[Floats, Faces] | None:

@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-import fast_simplification
 import manifold3d
 import numba
 import numpy as np
@@ -19,6 +18,7 @@ from scipy import sparse
 
 from sim.errors import MeshError
 from sim.pieces.body import Body, Faces, Floats
+from sim.pieces.collapsing import collapse_edges
 from sim.pieces.crossings import crossing_pairs
 from sim.pieces.mass import make_body
 from sim.units import MM_PER_M
@@ -132,9 +132,7 @@ def _reduce(vertices: Floats, faces: Faces, count: int) -> tuple[Floats, Faces] 
         for factor in (1.0, 1.2, 1.5):
             kept, kept_faces = settled, faces
             if len(faces) > factor * count:
-                kept, kept_faces = fast_simplification.simplify(
-                    settled.astype(np.float32), faces, target_count=int(factor * count), agg=7
-                )
+                kept, kept_faces = collapse_edges(settled.astype(np.float32), faces, int(factor * count))
             kept, kept_faces = _closed(kept, kept_faces)
             if crossing_pairs(kept, kept_faces) == 0:
                 return kept, kept_faces
