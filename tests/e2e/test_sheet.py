@@ -139,10 +139,16 @@ def test_ctrl_c_at_the_start_leaves_nothing(scene: Path, tmp_path: Path) -> None
     out.mkdir()
     before = sorted(scene.parent.iterdir())
     words = [*RUN, "sheet", str(scene), "-o", str(out / "sheet.pdf"), "-o", str(out / "sheet.html")]
-    running = subprocess.Popen(words, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    time.sleep(0.5)
-    running.send_signal(signal.SIGINT)
-    running.communicate(timeout=120)
+    with subprocess.Popen(
+        words,
+        cwd=tmp_path,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # tests in the background ignore it
+    ) as running:
+        time.sleep(0.5)
+        running.send_signal(signal.SIGINT)
+        running.communicate(timeout=120)
     assert running.returncode != 0
     assert list(out.iterdir()) == []
     assert sorted(scene.parent.iterdir()) == before
@@ -154,7 +160,7 @@ def test_ctrl_c_in_the_middle_leaves_nothing(tmp_path: Path, monkeypatch: pytest
     out.mkdir()
 
     def interrupted(*_: object) -> None:
-        signal.raise_signal(signal.SIGINT)
+        raise KeyboardInterrupt
 
     monkeypatch.setattr(where, interrupted)
     words = ["sheet", str(file), "-o", str(out / "sheet.pdf"), "-o", str(out / "sheet.html"), "--quick"]

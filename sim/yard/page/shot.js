@@ -162,8 +162,6 @@ export class Shot {
         return;
       }
       this.concept.src = `/concept?${Date.now()}`;
-      this.slider.value = "50";
-      this.fade(0.5);
     } catch {
       say("There is no connection to bedjoint: the picture was not taken.", "warning");
     } finally {
