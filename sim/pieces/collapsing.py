@@ -13,22 +13,21 @@ from sim.pieces.body import Faces, Floats
 _alone = threading.Lock()
 
 
-def collapse_edges(vertices_mm: Floats, faces: Faces, count: int) -> tuple[Floats, Faces]:
+def collapse_edges(vertices: Floats, faces: Faces, count: int) -> tuple[Floats, Faces]:
     """Collapse edges by their quadric error until about `count` triangles are left. Safe to call from any thread.
-
-    In millimetres: the library compares errors with fixed thresholds and loses its footing on the
-    tiny numbers that metres give.
 
     Parameters
     ----------
-    vertices_mm : (n, 3) array
+    vertices : (n, 3) array
+        In any unit. The library compares errors with fixed thresholds: with numbers in millimetres it keeps
+        closer to the surface than with the tiny ones that metres give.
     faces : (m, 3) integer array
     count : int
         Triangles wanted.
 
     Returns
     -------
-    vertices_mm, faces : (k, 3) array, (l, 3) int32 array
+    vertices, faces : (k, 3) array, (l, 3) int32 array
         Not always closed or manifold.
 
     References
@@ -37,6 +36,6 @@ def collapse_edges(vertices_mm: Floats, faces: Faces, count: int) -> tuple[Float
     """
     with _alone:
         points, corners = fast_simplification.simplify(
-            vertices_mm, np.asarray(faces, dtype=np.int32), target_count=count, agg=7
+            vertices, np.asarray(faces, dtype=np.int32), target_count=count, agg=7
         )
     return np.asarray(points, dtype=np.float64), np.asarray(corners, dtype=np.int32)

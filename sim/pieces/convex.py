@@ -24,7 +24,6 @@ from trimesh.triangles import closest_point
 from sim.pieces.body import Body, Faces, Floats
 from sim.pieces.cache import keep, recall
 from sim.pieces.collapsing import collapse_edges
-from sim.units import MM_PER_M
 
 WHOLE_EXCESS = 0.01  # a hull that holds this much more than the piece, or
 WHOLE_DISTANCE_M = 0.5e-3  # lies within this of 95 % of its surface, beats what parts achieve (about 1 mm)
@@ -187,8 +186,7 @@ def _reduced(body: Body) -> tuple[Floats, Faces, bool]:
     """A light version of a body's mesh, and whether it is closed with two triangles to every edge."""
     if len(body.faces) <= FACES_TO_SPLIT:
         return body.vertices_m, body.faces, True
-    vertices_mm, faces = collapse_edges(body.vertices_m * MM_PER_M, body.faces, FACES_TO_SPLIT)
-    vertices_m = vertices_mm / MM_PER_M
+    vertices_m, faces = collapse_edges(body.vertices_m, body.faces, FACES_TO_SPLIT)
     solid = _solid(vertices_m, faces)
     if solid.status() != manifold3d.Error.NoError:
         return vertices_m, faces, False
@@ -207,8 +205,8 @@ def _hull(vertices_m: Floats) -> ConvexPart:
     hull = Trimesh(vertices_m, process=False).convex_hull
     if len(hull.vertices) > MOST_HULL_VERTICES:
         triangles = 2 * MOST_HULL_VERTICES - 4  # of a closed mesh of so many vertices
-        light_mm, _ = collapse_edges(np.asarray(hull.vertices) * MM_PER_M, hull.faces, triangles)
-        hull = Trimesh(light_mm / MM_PER_M, process=False).convex_hull
+        light_m, _ = collapse_edges(np.asarray(hull.vertices), hull.faces, triangles)
+        hull = Trimesh(light_m, process=False).convex_hull
     return ConvexPart(np.array(hull.vertices, dtype=np.float64), np.array(hull.faces, dtype=np.int32))
 
 
