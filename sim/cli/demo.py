@@ -99,6 +99,7 @@ FILM_PX = (600, 400)
 def command(output: Path, as_json: bool) -> None:
     """Do the whole job on the sea arch: set it down, judge it, order it, photograph it, write the build sheet."""
     from sim.cli.progress import stages
+    from sim.contact.ahead import begin_compiling
     from sim.contact.settling import let_go, settle_in_order, stand_up
     from sim.pieces.convex import convex_parts
     from sim.pieces.placing import file_poses, place_pieces
@@ -111,6 +112,7 @@ def command(output: Path, as_json: bool) -> None:
     scene = parse_scene(text, file)
     # much of the work keeps one core busy: what nobody waits for yet runs on the other
     with stages() as tell, _beside() as beside:
+        begin_compiling()
         tell("Cutting the stones", 0, 1)
         pieces = place_pieces(scene)
         for piece in pieces:

@@ -24,26 +24,36 @@ from sim.contact.patches import patches_of_pairs
 from sim.contact.tree import build_boxes
 
 # about as long to compile as each other; what looks for near points compiles that search once
-HERE = (least_distance, share_space, find_candidates, touches)
-BESIDE = (patches_of_pairs, solve_impulses, thinned, build_boxes)
+HERE = (least_distance, share_space, find_candidates, touches, thinned, build_boxes)
+BESIDE = (patches_of_pairs, solve_impulses)
 
 _one_at_a_time = threading.Lock()
 _tried = False
+_other: subprocess.Popen[bytes] | None = None
+
+
+def begin_compiling() -> None:
+    """Start the second process already, before work that leaves it a core."""
+    global _other
+    with _one_at_a_time:
+        if _tried or _other is not None or not sys.executable or not any(map(_missing, HERE + BESIDE)):
+            return
+        program = "from sim.contact.ahead import BESIDE, compile_all; compile_all(BESIDE)"
+        quiet = subprocess.DEVNULL
+        _other = subprocess.Popen([sys.executable, "-c", program], stdin=quiet, stdout=quiet, stderr=quiet)
 
 
 def compile_ahead() -> None:
     """Fill numba's cache where it lacks any of the functions; returns at once where it does not."""
     global _tried
+    begin_compiling()
     with _one_at_a_time:
         if _tried:
             return
         _tried = True
-        if not sys.executable or not any(_missing(function) for function in HERE + BESIDE):
-            return
-        program = "from sim.contact.ahead import BESIDE, compile_all; compile_all(BESIDE)"
-        quiet = subprocess.DEVNULL
-        with subprocess.Popen([sys.executable, "-c", program], stdin=quiet, stdout=quiet, stderr=quiet):
-            compile_all(HERE)  # what the other process fails to compile, its first use does
+        if _other is not None:
+            with _other:
+                compile_all(HERE)  # what the other process fails to compile, its first use does
 
 
 def compile_all(functions: tuple[Any, ...]) -> None:

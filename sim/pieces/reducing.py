@@ -53,11 +53,13 @@ def reduce_body(vertices_m: Floats, faces: Faces, colours: Colours | None) -> Re
     return None
 
 
-def reduce_for_display(vertices_m: Floats, faces: Faces, colours: Colours | None) -> Reduced:
-    """Reduce a mesh to about 4,000 triangles for drawing; it need not be closed."""
-    if len(faces) <= DISPLAY_TRIANGLES:
+def reduce_for_display(
+    vertices_m: Floats, faces: Faces, colours: Colours | None, triangles: int = DISPLAY_TRIANGLES
+) -> Reduced:
+    """Reduce a mesh to about so many triangles for drawing; it need not be closed."""
+    if len(faces) <= triangles:
         return Reduced(vertices_m, faces, colours, 0.0)
-    reduced_m, corners = _simplified(vertices_m, faces, DISPLAY_TRIANGLES)
+    reduced_m, corners = _simplified(vertices_m, faces, triangles)
     return Reduced(reduced_m, corners, colours_from(vertices_m, colours, reduced_m), float("nan"))
 
 

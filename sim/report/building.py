@@ -35,6 +35,7 @@ Pixels = NDArray[np.uint8]
 NEW_RGB = (92, 132, 172)
 TINT = 0.45
 SIZE_PX = (900, 600)
+STACK_TRIANGLES, FEWEST = 30_000, 1500  # of all pieces together, as far as each keeps the latter
 STEP_MS, LAST_MS = 1100, 3500
 BAND_PX = 64
 ROOM_M = 0.03
@@ -65,7 +66,7 @@ def step_pictures(
     """
     if not order.steps:
         return []
-    display = light(pieces)
+    display = light(pieces, max(FEWEST, min(DISPLAY_TRIANGLES, STACK_TRIANGLES // max(len(pieces), 1))))
     look = _Look.at(scene, display, size_px)
     there = {piece.id for piece in pieces if piece.fixed}
     stacks = [[piece for piece in display if piece.id in there]]
@@ -133,15 +134,15 @@ def _marked(picture: Picture, shapes: list[int], rgb: tuple[int, int, int]) -> P
     return shown
 
 
-def light(pieces: Sequence[PlacedPiece]) -> list[PlacedPiece]:
-    """The same pieces with as many triangles as a small picture shows."""
+def light(pieces: Sequence[PlacedPiece], triangles: int = DISPLAY_TRIANGLES) -> list[PlacedPiece]:
+    """The same pieces with no more triangles than a small picture shows."""
     made: dict[int, Body] = {}
     found = []
     for piece in pieces:
         body = piece.body
-        if len(body.faces) > DISPLAY_TRIANGLES:
+        if len(body.faces) > triangles:
             if id(body) not in made:
-                reduced = reduce_for_display(body.vertices_m, body.faces, body.colours)
+                reduced = reduce_for_display(body.vertices_m, body.faces, body.colours, triangles)
                 made[id(body)] = replace(
                     body, vertices_m=reduced.vertices_m, faces=reduced.faces, colours=reduced.colours
                 )

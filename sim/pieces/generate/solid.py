@@ -96,8 +96,12 @@ def _surface(solid: Solid, raw_per_kept: float) -> tuple[Floats, Faces]:
     points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
     grid = -solid.field(points).reshape([len(axis) for axis in axes])
 
+    # called a hundred thousand times: numbers out of an array would take thrice as long
+    low_x, low_y, low_z = low.tolist()
+
     def inside(x: float, y: float, z: float) -> float:
-        return float(_sample(grid, (x - low[0]) / step_mm, (y - low[1]) / step_mm, (z - low[2]) / step_mm))
+        value: float = _sample(grid, (x - low_x) / step_mm, (y - low_y) / step_mm, (z - low_z) / step_mm)
+        return value
 
     surface = manifold3d.Manifold.level_set(inside, [*low.tolist(), *high.tolist()], edge_mm)
     bodies = surface.decompose()

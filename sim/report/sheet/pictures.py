@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import os
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,6 +13,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from sim.errors import SceneError
+from sim.pieces.placing import PlacedPiece
 from sim.report.building import StepPicture, light, step_pictures
 from sim.report.sheet.blocks import Photo
 from sim.report.sheet.gathering import MANY, Bench, Tell
@@ -68,7 +71,7 @@ def photo(rgb: Pixels, caption: str = "") -> Photo:
 
 def shot(bench: Bench, tell: Tell) -> Photo:
     """What the camera sees of the full tank; an overview where the camera cannot stand where the scene has it."""
-    tell("Taking the shot (compiles on first use)", 0, 1)
+    tell("Taking the shot", 0, 1)
     scene, flooded = bench.scene, bench.scene.water_level_mm > 0.0
     try:
         lens = lens_of(scene, None, False)
@@ -87,13 +90,23 @@ def shot(bench: Bench, tell: Tell) -> Photo:
 
 def thumbnails(bench: Bench, tell: Tell) -> dict[str, Photo]:
     """Every piece by itself, turned as it will lie, seen from the front, a little left and above."""
-    found = {}
-    for k, piece in enumerate(light(bench.pieces)):
-        tell("Drawing the pieces", k, len(bench.pieces))
-        vertices = piece.vertices_m()
-        view = _closer(overview(vertices.min(axis=0), vertices.max(axis=0)))
-        found[piece.id] = photo(_on_white(render([piece_shape(piece)], view, THUMB_PX)))
+    found: dict[str, Photo] = {}
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # drawing runs outside of Python's lock for the most part
+        for piece, drawn in zip(bench.pieces, pool.map(_thumbnail, light(bench.pieces)), strict=True):
+            found[piece.id] = drawn
+            tell("Drawing the pieces", len(found), len(bench.pieces))
     return found
+
+
+def _thumbnail(piece: PlacedPiece) -> Photo:
+    return _alone([piece], THUMB_PX)
+
+
+def _alone(pieces: Sequence[PlacedPiece], size_px: tuple[int, int]) -> Photo:
+    """Pieces in their places, without the rest."""
+    vertices = np.concatenate([piece.vertices_m() for piece in pieces])
+    view = _closer(overview(vertices.min(axis=0), vertices.max(axis=0)))
+    return photo(_on_white(render([piece_shape(piece) for piece in pieces], view, size_px)))
 
 
 def _closer(view: View) -> View:
@@ -131,7 +144,4 @@ def _of_size(rgb: Pixels, size_px: tuple[int, int]) -> Pixels:
 
 def module_photo(bench: Bench, names: Sequence[str]) -> Photo:
     """The pieces of a module, in their places, without the rest."""
-    pieces = light([piece for piece in bench.pieces if piece.id in names])
-    vertices = np.concatenate([piece.vertices_m() for piece in pieces])
-    view = _closer(overview(vertices.min(axis=0), vertices.max(axis=0)))
-    return photo(_on_white(render([piece_shape(piece) for piece in pieces], view, MODULE_PX)))
+    return _alone(light([piece for piece in bench.pieces if piece.id in names]), MODULE_PX)
