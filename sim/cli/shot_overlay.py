@@ -42,7 +42,7 @@ def lay_shot_over(scene: Scene, wanted: Over, output: Path) -> None:
     if wanted.opacity is None and wanted.manner == "edges":
         opacity = 1.0
     with stages() as tell:
-        tell("Taking the shot", 0, 1)
+        tell("Taking the shot (compiles on first use)", 0, 1)
         shot, shapes = _drawn(scene, wanted)
     write_atomically(output, picture_bytes(lay_over(shot, under, opacity, wanted.manner, shapes), output))
     click.echo(f"Written: {output}")

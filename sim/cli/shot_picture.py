@@ -62,7 +62,7 @@ def shoot(scene: Scene, wanted: Wanted) -> None:
         count = len(lenses) * len(wanted.fillings)
         for lens in lenses:
             for flooded in wanted.fillings if wanted.output is not None else ():
-                tell("Taking the shot", len(pictures), count)
+                tell("Taking the shot (compiles on first use)", len(pictures), count)
                 label = f"{lens.focal_m * 1000:g} mm, {'flooded' if flooded else 'dry'}"
                 pictures.append((label, _picture(scene, stage, lens, flooded, wanted)))
             if wanted.report:

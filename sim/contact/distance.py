@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sim.compiling import compiled, inner
 from sim.contact.assembly import Assembly, Poses
-from sim.contact.compiling import compiled, inner
 from sim.contact.nearness import into_frame, plane_height
 from sim.contact.relaxing import near_pairs
 from sim.contact.surface import VERTEX

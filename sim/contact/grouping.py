@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 
-from sim.contact.compiling import inner
+from sim.compiling import inner
 from sim.contact.sorting import sort_by
 
 LINK_M = 4.0e-3

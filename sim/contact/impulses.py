@@ -15,7 +15,7 @@ import math
 
 import numpy as np
 
-from sim.contact.compiling import compiled, inner
+from sim.compiling import compiled, inner
 from sim.contact.nearness import turned
 from sim.contact.sorting import sort_by
 

@@ -20,8 +20,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.compiling import compiled, inner
 from sim.contact.assembly import Assembly
-from sim.contact.compiling import compiled, inner
 from sim.contact.surface import EDGE, FACE, SPACING_M, VERTEX
 from sim.contact.tree import box_distance_2, closest, signed_distance
 

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from sim.contact.compiling import compiled, inner
+from sim.compiling import compiled, inner
 from sim.contact.sorting import sort_by
 
 LEVER_LOSS = 0.01

@@ -16,7 +16,7 @@ import math
 
 import numpy as np
 
-from sim.contact.compiling import compiled, inner
+from sim.compiling import compiled, inner
 from sim.contact.grouping import LINK_M, label_patches
 from sim.contact.outline import area_and_centre, corner_areas, distinct, hull_2d, reduce_corners
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sim.contact.compiling import inner
+from sim.compiling import inner
 
 SHORT_RUN = 15
 MOST_WAITING = 64  # the longer part waits, so there are never more than the number's bits

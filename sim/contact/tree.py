@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.contact.compiling import compiled, inner
+from sim.compiling import compiled, inner
 from sim.contact.sorting import sort_by
 
 Floats = NDArray[np.float64]

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
+from sim.compiling import compiled, inner
 from sim.errors import Fault, SceneError
 from sim.scene import Scene
 from sim.shot.lamps import ROOM_RGB
@@ -101,7 +101,7 @@ class _Numbers(NamedTuple):
     stand_top: float
 
 
-@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+@compiled  # type: ignore[untyped-decorator]
 def _outside(
     points: Floats, ways: Floats, sheet: Floats, drop: _Numbers, room_rgb: Floats, stand_rgb: Floats
 ) -> Floats:
@@ -120,7 +120,7 @@ def _outside(
     return colours
 
 
-@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def _behind(x: float, z: float, sheet: Floats, drop: _Numbers, colour: Floats) -> None:
     """Colour of the sheet, and of the wall beyond it; written."""
     rows, columns = sheet.shape[0], sheet.shape[1]
@@ -144,7 +144,7 @@ def _behind(x: float, z: float, sheet: Floats, drop: _Numbers, colour: Floats) -
         colour[k] = shown + (WALL_LIGHT * glow - shown) * fade
 
 
-@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def _meets_stand(point: Floats, way: Floats, drop: _Numbers, stand_rgb: Floats, colour: Floats) -> bool:
     """Whether a ray ends on the stand under the tank; then its colour is written."""
     if point[1] < drop.stand_front and way[1] > 0.0:

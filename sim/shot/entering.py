@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.compiling import compiled, inner
 from sim.shot.codes import GOES_ON, OUTSIDE, RIM, SOIL
 from sim.shot.panes import Basin, glass_reach, slab_share
 
@@ -15,10 +15,8 @@ Floats = NDArray[np.float64]
 
 FAR_M = 1e9
 
-_jit = numba.njit(cache=True, nogil=True)
 
-
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def floor_height(x: float, y: float, floor: Floats, basin: Basin) -> float:
     """Height of the floor at a place; beyond the panes that along them."""
     rows, columns = floor.shape[0] - 1, floor.shape[1] - 1
@@ -32,7 +30,7 @@ def floor_height(x: float, y: float, floor: Floats, basin: Basin) -> float:
     return height
 
 
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def _box_entry(eye: Floats, way: Floats, basin: Basin) -> tuple[float, int]:
     """Distance to the outer box of the tank and the axis of the face met; axis -1: it passes by."""
     low = (-basin.side_m, -basin.side_m, -basin.base_m)
@@ -54,7 +52,7 @@ def _box_entry(eye: Floats, way: Floats, basin: Basin) -> tuple[float, int]:
     return near, axis
 
 
-@_jit  # type: ignore[untyped-decorator]
+@compiled  # type: ignore[untyped-decorator]
 def enter(
     eyes: Floats,
     ways: Floats,

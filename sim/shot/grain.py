@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import math
 
-import numba
-
-_jit = numba.njit(cache=True, nogil=True)
+from sim.compiling import inner
 
 
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def scattered(i: int, j: int, k: int, seed: int) -> float:
     """A number from 0 to 1 for a cell, the same on every machine."""
     h = (i * 0x8DA6B343 + j * 0xD8163841 + k * 0xCB1AB31F + seed * 0x165667B1) & 0xFFFFFFFF
@@ -19,7 +17,7 @@ def scattered(i: int, j: int, k: int, seed: int) -> float:
     return (h & 0xFFFF) / 65535.0
 
 
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def rough(x: float, y: float, z: float, seed: int) -> tuple[float, float, float, float]:
     """Smooth noise from 0 to 1 that turns over about once per unit, and its slopes along x, y and z."""
     fx, fy, fz = math.floor(x), math.floor(y), math.floor(z)
@@ -39,7 +37,7 @@ def rough(x: float, y: float, z: float, seed: int) -> tuple[float, float, float,
     return low + (high - low) * sw, slope_x, slope_y, (high - low) * dw
 
 
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def pebbled(x: float, y: float, seed: int) -> tuple[float, float, float, float]:
     """Grains lying side by side, one per unit: their own tone 0 to 1, distance from the middle, and way from it."""
     i0, j0 = math.floor(x), math.floor(y)

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numba
+from sim.compiling import inner
 
 
 class Basin(NamedTuple):
@@ -31,7 +31,7 @@ class Basin(NamedTuple):
     seam_m: float  # width of the silicone along an inner edge, measured on each pane
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def interface_shares(n_from: float, n_to: float, cosine: float) -> tuple[float, float]:
     """Share reflected at one face, for light polarised across and along the plane of incidence."""
     sine_beyond = n_from / n_to * math.sqrt(max(0.0, 1.0 - cosine * cosine))
@@ -43,7 +43,7 @@ def interface_shares(n_from: float, n_to: float, cosine: float) -> tuple[float, 
     return across * across, along * along
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def surface_share(n_from: float, n_to: float, cosine: float) -> float:
     """Share of unpolarised light reflected at one face; 1 where it is total.
 
@@ -59,7 +59,7 @@ def surface_share(n_from: float, n_to: float, cosine: float) -> float:
     return share
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def slab_share(n_inside: float, glass_n: float, cosine: float) -> float:
     """Share of unpolarised light that a pane with air behind it reflects; 1 where it is total.
 
@@ -85,7 +85,7 @@ def slab_share(n_inside: float, glass_n: float, cosine: float) -> float:
     return 0.5 * total
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def glass_reach(n_inside: float, glass_n: float, cosine: float) -> float:
     """Length that a ray runs sideways in glass, per thickness and per sideways part of its direction before.
 

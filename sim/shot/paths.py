@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.compiling import compiled, inner
 from sim.shot.codes import (
     BACK,
     BASE,
@@ -37,10 +37,8 @@ Floats = NDArray[np.float64]
 FAINTEST = 0.09  # share of a pixel's light below which a reflection is not followed; those above fade in from it
 BELOW_FLOOR_M = -1e-3  # the floor itself is met as a solid; this is for rays that slip through a crack
 
-_jit = numba.njit(cache=True, nogil=True)
 
-
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def _wall_ahead(origin: Floats, way: Floats, wet: bool, basin: Basin) -> tuple[float, int]:
     """Distance to the next wall, and which it is."""
     best, wall = FAR_M, NO_WALL
@@ -63,7 +61,7 @@ def _wall_ahead(origin: Floats, way: Floats, wet: bool, basin: Basin) -> tuple[f
     return max(best, 0.0), wall
 
 
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def _on_seam(point: Floats, wall: int, basin: Basin) -> bool:
     """Whether a point of a pane lies under the silicone along one of its inner edges."""
     width, along = basin.seam_m, point[1]
@@ -73,7 +71,7 @@ def _on_seam(point: Floats, wall: int, basin: Basin) -> bool:
     return bool(point[2] < width or along < width or along > across_m - width)
 
 
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def _through_pane(point: Floats, way: Floats, axis: int, n: float, basin: Basin) -> None:
     """Turn a ray at a pane's inner face into the one that leaves its outer face; in place."""
     cosine = abs(way[axis])
@@ -88,7 +86,7 @@ def _through_pane(point: Floats, way: Floats, axis: int, n: float, basin: Basin)
     way[axis] = math.copysign(math.sqrt(max(0.0, 1.0 - sine2)), way[axis])
 
 
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def _at_pane(point: Floats, way: Floats, wall: int, wet: bool, basin: Basin) -> tuple[int, float, int]:
     """End (or GOES_ON), share reflected, axis. A total reflection turns the ray in place, at the outer face."""
     axis = 0 if wall in (LEFT, RIGHT) else 1
@@ -108,7 +106,7 @@ def _at_pane(point: Floats, way: Floats, wall: int, wet: bool, basin: Basin) -> 
     return GOES_ON, share, axis
 
 
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def _through_surface(way: Floats, wet: bool, n: float) -> None:
     """Bend a ray that passes the water's surface; in place."""
     ratio = n if wet else 1.0 / n
@@ -117,7 +115,7 @@ def _through_surface(way: Floats, wet: bool, n: float) -> None:
     way[2] = math.copysign(math.sqrt(max(0.0, 1.0 - way[0] ** 2 - way[1] ** 2)), way[2])
 
 
-@_jit  # type: ignore[untyped-decorator]
+@compiled  # type: ignore[untyped-decorator]
 def step(
     origins: Floats,
     ways: Floats,
@@ -199,7 +197,7 @@ def step(
         ends[i] = OUTSIDE
 
 
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def _branch(
     ends: NDArray[np.int8],
     other: Floats,

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.compiling import compiled, inner
 from sim.shot.codes import FILM, OUTSIDE, RIM, SEAM, SOIL, SOLID
 from sim.shot.grain import pebbled, rough
 from sim.shot.lamps import BACK_RGB, FRONT_RGB, LAMP_RGB, SKY_RGB, lamp_corners_m
@@ -28,8 +28,6 @@ SEAM_RGB = np.array([0.055, 0.062, 0.062])
 RIM_RGB = np.array([0.10, 0.20, 0.18])
 FILM_RGB = np.array([0.03, 0.03, 0.035])
 LOST_RGB = np.array([0.25, 0.29, 0.30])
-
-_jit = numba.njit(cache=True, nogil=True)
 
 
 def shaded(stage: Stage, ends: Ends, flooded: bool, back_light: float, footprint: float) -> Floats:
@@ -62,7 +60,7 @@ def shaded(stage: Stage, ends: Ends, flooded: bool, back_light: float, footprint
     return colours
 
 
-@_jit  # type: ignore[untyped-decorator]
+@compiled  # type: ignore[untyped-decorator]
 def _surfaces(
     face: NDArray[np.int32],
     weights: NDArray[np.float32],
@@ -125,7 +123,7 @@ def _surfaces(
     return colour, normal, lit
 
 
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def _roughened(colour: Floats, normal: Floats, local: Floats, turn: Floats, wood: bool, footprint: float) -> None:
     """Give a piece's surface its fine tones and its roughness; in place. The pattern moves with the piece."""
     tone, bend_x, bend_y, bend_z = 0.0, 0.0, 0.0, 0.0
@@ -148,7 +146,7 @@ def _roughened(colour: Floats, normal: Floats, local: Floats, turn: Floats, wood
         normal[k] /= math.sqrt(max(length, 1e-20))
 
 
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def _grained(
     colour: Floats, normal: Floats, x: float, y: float, contrast: float, grain_m: float, footprint: float
 ) -> None:
@@ -168,7 +166,7 @@ def _grained(
         normal[k] /= length
 
 
-@_jit  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def _meshed(colour: Floats, x: float, y: float, mesh_m: float) -> None:
     """Darken the meshes of a grid between its bars; in place."""
     if mesh_m <= 0.0:
@@ -219,7 +217,7 @@ def _soil(stage: Stage, point_m: Floats) -> Floats:
     return np.asarray(colours * (tone * (0.62 - 0.30 * deep))[:, None])
 
 
-@_jit  # type: ignore[untyped-decorator]
+@compiled  # type: ignore[untyped-decorator]
 def _tone(x: float, z: float, grain_m: float, contrast: float) -> float:
     tone, away, _, _ = pebbled(x / grain_m, z / grain_m, 31)
     shade: float = 1.0 + contrast * (tone - 0.5) - 0.5 * max(0.0, away - 0.38)

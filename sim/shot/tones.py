@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
+
+from sim.compiling import compiled
 
 Floats = NDArray[np.float64]
 
@@ -12,7 +13,7 @@ SHOULDER = 0.62  # light up to here is shown as it is; above it is compressed an
 EXPOSURE = 1.0
 
 
-@numba.njit(cache=True, nogil=True)  # type: ignore[untyped-decorator]
+@compiled  # type: ignore[untyped-decorator]
 def _developed(light: Floats) -> None:
     room = 1.0 - SHOULDER
     for i in range(light.size):

@@ -11,13 +11,13 @@ dilatancy. Newton's steps are damped while the balance is bad; failing to arrive
 
 from __future__ import annotations
 
-import numba
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.linalg.lapack import dgesv
 from scipy.sparse.linalg import splu
 
+from sim.compiling import compiled
 from sim.statics.system import System
 
 Floats = NDArray[np.float64]
@@ -134,7 +134,7 @@ class Springs:
         return np.concatenate([blocks.ravel(), force[rough:, 0], joints])
 
 
-@numba.njit(cache=True)
+@compiled
 def _forces_and_stiffness(v, arms, block, slot, mu, compliance, glued, force, data, out):  # type: ignore[no-untyped-def]
     """Forces (k, 3) and minus their derivative, as 6 x 6 blocks; `glued` contacts also pull and never slide."""
     d = np.zeros((3, 3))

@@ -16,6 +16,7 @@ ROOMS = [
     "__init__",
     "errors",
     "units",
+    "compiling",
     "files",
     "materials",
     "scene",

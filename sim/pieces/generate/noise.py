@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import numba
 import numpy as np
 
+from sim.compiling import compiled, inner
 from sim.pieces.body import Floats
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@inner  # type: ignore[untyped-decorator]
 def _corner(i: int, j: int, k: int, seed: int, x: float, y: float, z: float) -> float:
     """Dot product of a lattice corner's pseudo-random gradient with the way to it."""
     # 32-bit integer mixing only: the same gradients on every machine
@@ -26,7 +26,7 @@ def _corner(i: int, j: int, k: int, seed: int, x: float, y: float, z: float) -> 
     return a * y + b * z
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled  # type: ignore[untyped-decorator]
 def _noise(points: Floats, seed: int) -> Floats:
     result = np.empty(len(points))
     for n in range(len(points)):

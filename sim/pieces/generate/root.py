@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.compiling import compiled
 from sim.pieces.body import Floats
 from sim.pieces.generate.noise import noise
 from sim.pieces.generate.paint import blend
@@ -154,7 +154,7 @@ def _segments(skeleton: list[Limb]) -> tuple[Floats, Floats, Floats, Floats, Flo
     return tuple(np.array(column) for column in (starts, ends, radii, owners, along, frames))  # type: ignore[return-value]
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled  # type: ignore[untyped-decorator]
 def _nearest_wood(
     points: Floats, starts: Floats, ends: Floats, radii: Floats, owners: Floats, fillet: float
 ) -> tuple[Floats, NDArray[np.int64], Floats]:

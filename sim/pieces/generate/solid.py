@@ -12,10 +12,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import manifold3d
-import numba
 import numpy as np
 from scipy import sparse
 
+from sim.compiling import compiled
 from sim.errors import MeshError
 from sim.pieces.body import Body, Faces, Floats
 from sim.pieces.collapsing import collapse_edges
@@ -156,7 +156,7 @@ def _closed(vertices: Floats, faces: Faces) -> tuple[Floats, Faces]:
     return np.asarray(mesh.vert_properties)[:, :3].astype(np.float64), np.asarray(mesh.tri_verts).astype(np.int32)
 
 
-@numba.njit(cache=True)  # type: ignore[untyped-decorator]
+@compiled  # type: ignore[untyped-decorator]
 def _sample(grid: Floats, x: float, y: float, z: float) -> float:
     """Trilinear value of `grid` at a position counted in cells."""
     i = min(max(int(np.floor(x)), 0), grid.shape[0] - 2)

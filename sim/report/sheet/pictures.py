@@ -71,7 +71,7 @@ def photo(rgb: Pixels, caption: str = "") -> Photo:
 
 def shot(bench: Bench, tell: Tell) -> Photo:
     """What the camera sees of the full tank; an overview where the camera cannot stand where the scene has it."""
-    tell("Taking the shot", 0, 1)
+    tell("Taking the shot (compiles on first use)", 0, 1)
     scene, flooded = bench.scene, bench.scene.water_level_mm > 0.0
     try:
         lens = lens_of(scene, None, False)

@@ -1,4 +1,4 @@
-"""How this room's functions are compiled.
+"""How loops over many numbers are compiled.
 
 compiled  called from Python: kept in numba's cache from the first use on
 inner     called by compiled functions only, and compiled into them; without the entry for
