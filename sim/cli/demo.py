@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
+
+from sim.errors import BedjointError
 
 if TYPE_CHECKING:
     from sim.report.sheet import Bench
     from sim.report.sheet.gathering import Tell
-    from sim.scene import Scene
 
 SEA_ARCH = """\
 # Sea arch: a storm-cut arch of layered rock on a pebble beach, a sea stack beside it,
@@ -89,7 +93,7 @@ def scene_text() -> str:
 
 LENSES_MM = (20.0, 35.0, 50.0)
 SEARCH_S = 15.0
-SHOT_PX = 960
+SHOT_SIZE = "960x640"
 FILM_PX = (600, 400)
 
 
@@ -115,11 +119,11 @@ def command(output: Path, as_json: bool) -> None:
         begin_compiling()
         tell("Cutting the stones", 0, 1)
         pieces = place_pieces(scene)
-        for piece in pieces:
-            beside.submit(convex_parts, piece.body)  # kept for the trial
         what = "Setting them down (compiles on first use)"
         tell(what, 0, len(pieces))
         assembly, poses = stand_up(scene, pieces)
+        for piece in pieces:  # only now: until here compiling needs both cores
+            beside.submit(convex_parts, piece.body)  # kept for the trial
         names = [piece.id for piece in pieces]
         outcome = settle_in_order(assembly, poses, names, progress=lambda k: tell(what, k + 1, len(pieces)))
         outcome = let_go(assembly, outcome)
@@ -127,9 +131,9 @@ def command(output: Path, as_json: bool) -> None:
         set_poses(document, file_poses(outcome.moved(pieces)))
         save(document, file)
         scene = read_scene(file)
-        shots = beside.submit(_shots, scene)
-        bench = gather(scene, PAPERS["a4"], Measures(False), False, SEARCH_S, tell)
-        written = [file.name, *_write(output, bench, shots, tell)]
+        with _photographer(file) as shots:
+            bench = gather(scene, PAPERS["a4"], Measures(False), False, SEARCH_S, tell)
+            written = [file.name, *_write(output, bench, shots, tell)]
     for settled in outcome.pieces:
         if settled.rest.name != "AT_REST":
             click.echo(f"{settled.piece}: {settled.rest.value}", err=True)
@@ -153,37 +157,46 @@ def _beside() -> Iterator[ThreadPoolExecutor]:
         pool.shutdown(cancel_futures=True)
 
 
-def _shots(scene: Scene) -> list[tuple[str, Any]]:
-    """The photograph through every lens, dry and flooded."""
-    from sim.pieces.placing import place_pieces
-    from sim.shot.lens import lens_of
-    from sim.shot.shot import studio_of, take
-    from sim.shot.stage import set_stage
+@contextmanager
+def _photographer(file: Path) -> Iterator[Callable[[], bytes]]:
+    """Takes the scene through every lens, dry and flooded, in another process: this one needs Python's lock itself.
 
-    lit, shots = set_stage(scene, place_pieces(scene)), []
-    for focal_mm in LENSES_MM:
-        for flooded in (False, True):
-            lens = lens_of(scene, focal_mm)
-            picture = take(studio_of(scene, lit, flooded), lens, lens.size_px(SHOT_PX))
-            shots.append((f"{focal_mm:g} mm, {'flooded' if flooded else 'dry'}", picture))
-    return shots
+    Gives a function that waits for the picture. At an error or an interrupt the other process ends, too.
+    """
+    with tempfile.TemporaryDirectory() as folder:
+        picture = Path(folder) / "shots.png"
+        words = ["shot", str(file.absolute()), "--both", "--size", SHOT_SIZE, "-o", str(picture)]
+        words += [word for lens_mm in LENSES_MM for word in ("--lens", f"{lens_mm:g}")]
+        quiet = subprocess.DEVNULL
+        with subprocess.Popen(
+            [sys.executable, "-P", "-m", "sim.cli", *words], stdin=quiet, stdout=quiet, stderr=subprocess.PIPE
+        ) as process:
+
+            def taken() -> bytes:
+                _, trouble = process.communicate()
+                if process.returncode != 0:
+                    raise BedjointError(f"{file}: no shot was taken. {trouble.decode(errors='replace').strip()}")
+                return picture.read_bytes()
+
+            try:
+                yield taken
+            finally:
+                process.kill()
 
 
-def _write(output: Path, bench: Bench, shots: Future[Any], tell: Tell) -> list[str]:
+def _write(output: Path, bench: Bench, shots: Callable[[], bytes], tell: Tell) -> list[str]:
     """Report, pictures, film and sheet; the names of the files."""
-    from sim.cli.shot_picture import encoded
     from sim.files import write_atomically
     from sim.report import margin_picture, report_json
     from sim.report.building import film_bytes, film_frames, step_pictures
     from sim.report.sheet import make_sheet, pdf_bytes
-    from sim.shot.contact_sheet import contact_sheet
 
     scene = bench.scene
     files: dict[str, str | bytes] = {"report.json": report_json(bench.report)}
     tell("Drawing", 0, 1)
     files["margins.png"] = margin_picture(scene, bench.pieces, bench.report)
     tell("Taking the shot", 0, 1)
-    files["shots.png"] = encoded(contact_sheet(shots.result(), 2), output / "shots.png")
+    files["shots.png"] = shots()
 
     def progress(done: int, of: int) -> None:
         tell("Filming the building", done, of)

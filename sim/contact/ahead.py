@@ -40,7 +40,7 @@ def begin_compiling() -> None:
             return
         program = "from sim.contact.ahead import BESIDE, compile_all; compile_all(BESIDE)"
         quiet = subprocess.DEVNULL
-        _other = subprocess.Popen([sys.executable, "-c", program], stdin=quiet, stdout=quiet, stderr=quiet)
+        _other = subprocess.Popen([sys.executable, "-P", "-c", program], stdin=quiet, stdout=quiet, stderr=quiet)
 
 
 def compile_ahead() -> None:
