@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 from shapely.geometry import MultiPolygon
@@ -119,10 +121,7 @@ def gather(scene: Scene, paper: Paper, measures: Measures, quick: bool, search_s
         tell("Looking for modules", 0, 1)
         proposals = propose_modules(stage, problem, order, PROPOSING_S)
     modules = tuple(check_module(stage, entry) for entry in scene.module) if problem is not None else ()
-    above, front = {}, {}
-    for k, piece in enumerate(pieces):
-        tell("Drawing outlines", k, len(pieces))
-        above[piece.id], front[piece.id] = silhouette(piece, "above"), silhouette(piece, "front")
+    above, front = _outlines(pieces, tell)
     return Bench(
         scene=scene,
         pieces=pieces,
@@ -141,6 +140,17 @@ def gather(scene: Scene, paper: Paper, measures: Measures, quick: bool, search_s
         paper=paper,
         measures=measures,
     )
+
+
+def _outlines(pieces: list[PlacedPiece], tell: Tell) -> tuple[dict[str, MultiPolygon], dict[str, MultiPolygon]]:
+    """Every piece as seen from above and from the front."""
+    above, front = {}, {}
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # the geometry runs outside of Python's lock
+        found = pool.map(lambda piece: (silhouette(piece, "above"), silhouette(piece, "front")), pieces)
+        for piece, both in zip(pieces, found, strict=True):
+            above[piece.id], front[piece.id] = both
+            tell("Drawing outlines", len(above), len(pieces))
+    return above, front
 
 
 def _order(stage: Stage, report: Report, search_s: float, tell: Tell) -> tuple[Problem | None, Order]:
