@@ -93,7 +93,7 @@ def scene_text() -> str:
 
 LENSES_MM = (20.0, 35.0, 50.0)
 SEARCH_S = 15.0
-SHOT_SIZE = "960x640"
+SHOT_SIZE = "810x540"
 FILM_PX = (600, 400)
 
 

@@ -18,15 +18,15 @@ from PIL import Image, ImageDraw, ImageFont
 from scipy.ndimage import binary_dilation
 
 from sim.order import Order, Step
-from sim.pieces.body import Body
 from sim.pieces.placing import PlacedPiece
-from sim.pieces.reducing import DISPLAY_TRIANGLES, reduce_for_display
+from sim.pieces.reducing import DISPLAY_TRIANGLES
 from sim.report.picture import INK_RGB, MARGIN_PX, MOVES_RGB, PAPER_RGB, SWATCH_PX
 from sim.scene import Scene
+from sim.shot.ambient import SKY_RAYS
 from sim.shot.camera import View, overview
 from sim.shot.drawing import FLOOR_RGB, TABLE_RGB, box_shape, tank_edges
 from sim.shot.raycast import Picture, Shape, render
-from sim.shot.scene_picture import piece_shapes
+from sim.shot.scene_picture import light, piece_shapes
 from sim.units import MM_PER_M
 
 Floats = NDArray[np.float64]
@@ -120,7 +120,8 @@ class _Look:
 
     def draw(self, pieces: Sequence[PlacedPiece], forces: Mapping[str, Floats] | None = None) -> Picture:
         """The pieces in the tank, with arrows where a force is given."""
-        return render(piece_shapes(pieces, motion=forces) + self.tank, self.view, self.size_px)
+        shapes = piece_shapes(pieces, motion=forces) + self.tank
+        return render(shapes, self.view, self.size_px, sky_rays=SKY_RAYS // 2)
 
 
 def _marked(picture: Picture, shapes: list[int], rgb: tuple[int, int, int]) -> Pixels:
@@ -132,23 +133,6 @@ def _marked(picture: Picture, shapes: list[int], rgb: tuple[int, int, int]) -> P
     shown[inside] = (shown[inside] * (1.0 - TINT) + np.array(rgb) * TINT).astype(np.uint8)
     shown[binary_dilation(inside, iterations=2) & ~inside] = 0
     return shown
-
-
-def light(pieces: Sequence[PlacedPiece], triangles: int = DISPLAY_TRIANGLES) -> list[PlacedPiece]:
-    """The same pieces with no more triangles than a small picture shows."""
-    made: dict[int, Body] = {}
-    found = []
-    for piece in pieces:
-        body = piece.body
-        if len(body.faces) > triangles:
-            if id(body) not in made:
-                reduced = reduce_for_display(body.vertices_m, body.faces, body.colours, triangles)
-                made[id(body)] = replace(
-                    body, vertices_m=reduced.vertices_m, faces=reduced.faces, colours=reduced.colours
-                )
-            body = made[id(body)]
-        found.append(replace(piece, body=body))
-    return found
 
 
 def _captioned(rgb: Pixels, step: Step, of: int) -> Pixels:

@@ -19,20 +19,20 @@ LIFT_M = 3e-4  # rays leave a surface this far off it, or they hit where they st
 KIND = "shot-light-1"
 
 
-def open_sky(scene: EmbreeScene, vertices: Floats, normals: Floats, reach_m: float = SKY_REACH_M) -> Floats:
-    """Cosine-weighted share (n,) of directions that nothing blocks within `reach_m`, per vertex (n, 3)."""
+def open_sky(scene: EmbreeScene, vertices: Floats, normals: Floats, rays: int = SKY_RAYS) -> Floats:
+    """Cosine-weighted share (n,) of directions in which nothing is near, per vertex (n, 3)."""
     # a spiral over the hemisphere; the same for every vertex, so that neighbours agree
-    turn = np.arange(SKY_RAYS) * 2.399963  # golden angle
-    radius = np.sqrt((np.arange(SKY_RAYS) + 0.5) / SKY_RAYS)
+    turn = np.arange(rays) * 2.399963  # golden angle
+    radius = np.sqrt((np.arange(rays) + 0.5) / rays)
     local = np.stack([radius * np.cos(turn), radius * np.sin(turn), np.sqrt(1.0 - radius**2)], axis=1)
     tangent = unit(np.cross(normals, np.where(np.abs(normals[:, :1]) < 0.7, [[1.0, 0, 0]], [[0, 1.0, 0]])))
     frames = np.stack([tangent, np.cross(normals, tangent), normals], axis=1)
     origins = vertices + normals * LIFT_M
     open_share = np.zeros(len(vertices))
     for direction in local:
-        rays = np.einsum("k,nkj->nj", direction, frames)
-        open_share += ~blocked(scene, origins, rays, reach_m)
-    return open_share / SKY_RAYS
+        ways = np.einsum("k,nkj->nj", direction, frames)
+        open_share += ~blocked(scene, origins, ways, SKY_REACH_M)
+    return open_share / rays
 
 
 def lamp_share(scene: EmbreeScene, vertices: Floats, normals: Floats, low_m: Floats, high_m: Floats) -> Floats:

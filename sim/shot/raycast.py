@@ -13,7 +13,7 @@ from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
-from sim.shot.ambient import blocked, open_sky, unit
+from sim.shot.ambient import SKY_RAYS, blocked, open_sky, unit
 from sim.shot.camera import View
 from sim.shot.uneven import uneven
 
@@ -65,7 +65,9 @@ class _Joined:
     solids: EmbreeScene  # what casts a shadow
 
 
-def render(shapes: list[Shape], view: View, size_px: tuple[int, int], samples: int = 2) -> Picture:
+def render(
+    shapes: list[Shape], view: View, size_px: tuple[int, int], samples: int = 2, sky_rays: int = SKY_RAYS
+) -> Picture:
     """Draw shapes as a pinhole camera sees them.
 
     Parameters
@@ -75,12 +77,14 @@ def render(shapes: list[Shape], view: View, size_px: tuple[int, int], samples: i
     size_px : (width, height)
     samples : int
         Rays per pixel along each axis where a pixel differs from its neighbours; one ray elsewhere.
+    sky_rays : int
+        Rays into the sky per vertex: half of them do for a small picture.
     """
     width_px, height_px = size_px
     light = _backdrop(size_px)
     owner = np.full(len(light), -1, np.int32)
     if shapes:
-        joined = _join(shapes)
+        joined = _join(shapes, sky_rays)
         backdrop = light.copy()
         _trace(joined, view.position_m, view.directions(size_px), light, owner)
         shown, seen = to_srgb(light).astype(np.int16), owner[:, None]
@@ -116,7 +120,7 @@ def to_srgb(light: Floats) -> NDArray[np.uint8]:
     return np.asarray(np.round(coded * 255.0), dtype=np.uint8)
 
 
-def _join(shapes: list[Shape]) -> _Joined:
+def _join(shapes: list[Shape], sky_rays: int) -> _Joined:
     offsets = np.cumsum([0, *(len(shape.vertices_m) for shape in shapes)])
     vertices = np.concatenate([shape.vertices_m for shape in shapes])
     faces = np.concatenate([shape.faces + offset for shape, offset in zip(shapes, offsets, strict=False)]).astype(
@@ -143,7 +147,7 @@ def _join(shapes: list[Shape]) -> _Joined:
         smooth=np.repeat([shape.smooth for shape in shapes], counts),
         line=line,
         light=to_linear(np.concatenate([shape.colours for shape in shapes])),
-        sky=open_sky(solids, vertices, normals),
+        sky=open_sky(solids, vertices, normals, sky_rays),
         scene=scene,
         solids=solids,
     )

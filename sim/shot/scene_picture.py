@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from sim.pieces.body import Body
 from sim.pieces.placing import PlacedPiece
+from sim.pieces.reducing import DISPLAY_TRIANGLES, reduce_for_display
 from sim.scene import Scene
 from sim.shot.camera import View, overview
 from sim.shot.drawing import arrow_shape, tank_shapes
@@ -23,6 +26,23 @@ WOOD_RGB = (150, 132, 110)
 ARROW_RGB = (34, 40, 58)
 ARROW_M = 0.08
 ARROW_LIFT_M = 0.01
+
+
+def light(pieces: Sequence[PlacedPiece], triangles: int = DISPLAY_TRIANGLES) -> list[PlacedPiece]:
+    """The same pieces with no more triangles than a small picture shows."""
+    made: dict[int, Body] = {}
+    found = []
+    for piece in pieces:
+        body = piece.body
+        if len(body.faces) > triangles:
+            if id(body) not in made:
+                reduced = reduce_for_display(body.vertices_m, body.faces, body.colours, triangles)
+                made[id(body)] = replace(
+                    body, vertices_m=reduced.vertices_m, faces=reduced.faces, colours=reduced.colours
+                )
+            body = made[id(body)]
+        found.append(replace(piece, body=body))
+    return found
 
 
 def piece_shape(piece: PlacedPiece, rgb: tuple[int, int, int] | None = None) -> Shape:
@@ -75,7 +95,8 @@ def draw_scene(
     """
     inner_m = np.array(scene.tank.inner_mm) / MM_PER_M
     base_m = scene.tank.base_mm / MM_PER_M
-    shapes = piece_shapes(pieces, colours, motion) + tank_shapes(inner_m, base_m, scene.water_level_mm / MM_PER_M)
+    tank = tank_shapes(inner_m, base_m, scene.water_level_mm / MM_PER_M)
+    shapes = piece_shapes(light(pieces), colours, motion) + tank
     if view is None:
         view = overview(np.array([0.0, 0.0, -base_m]), inner_m)
     return render(shapes, view, size_px)

@@ -14,13 +14,13 @@ from PIL import Image
 
 from sim.errors import SceneError
 from sim.pieces.placing import PlacedPiece
-from sim.report.building import StepPicture, light, step_pictures
+from sim.report.building import StepPicture, step_pictures
 from sim.report.sheet.blocks import Photo
 from sim.report.sheet.gathering import MANY, Bench, Tell
 from sim.shot.camera import View, overview
 from sim.shot.lens import lens_of
 from sim.shot.raycast import Picture, render
-from sim.shot.scene_picture import draw_scene, piece_shape
+from sim.shot.scene_picture import draw_scene, light, piece_shape
 from sim.shot.shot import studio_of, take
 from sim.shot.stage import set_stage
 from sim.units import MM_PER_M
