@@ -52,6 +52,9 @@ KIND = "convex-4"  # change it with anything above: older entries are then no lo
 # less search than coacd's own settings: about a tenth of the time; a slightly finer concavity makes up for it
 EFFORT = {"mcts_nodes": 10, "mcts_iterations": 20, "resolution": 300, "merge": False}
 
+# here, where one thread at a time comes by: the library aborts when two of them open its log at once
+coacd.set_log_level("off")
+
 
 class ConvexPart(NamedTuple):
     """One closed convex mesh in the body's frame."""
@@ -162,7 +165,6 @@ def _make(body: Body) -> ConvexParts:
 
 def _split(vertices_m: Floats, faces: Faces, closed: bool, concavity: float, ahead: int) -> tuple[ConvexPart, ...]:
     """Parts of a mesh that is not convex."""
-    coacd.set_log_level("off")
     # coacd remeshes what is not closed into ten times as many triangles; a closed mesh need not pay for it
     preparing = {"preprocess_mode": "off"} if closed else {"preprocess_mode": "on", "preprocess_resolution": 30}
     found = coacd.run_coacd(

@@ -23,7 +23,7 @@ from sim.units import MM_PER_M
 
 THUMB_PX = (256, 192)
 KEY_LENGTH = 24
-KIND, THUMB_KIND = "yard-mesh-2", "yard-thumb-1"  # in the cache; another number once they look otherwise
+KIND, THUMB_KIND = "yard-mesh-2", "yard-thumb-2"  # in the cache; another number once they look otherwise
 
 
 class Meshes:

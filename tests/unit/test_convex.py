@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -93,3 +95,33 @@ class TestCache:
         monkeypatch.delenv("BEDJOINT_CACHE")
         folder = cache_folder()
         assert folder is None or Path(__file__).resolve().parents[2] not in folder.resolve().parents
+
+
+SPLIT_AT_ONCE = """
+import threading
+
+import trimesh
+
+from sim.pieces import convex
+
+ring, ready = trimesh.creation.annulus(0.02, 0.04, 0.03), threading.Barrier(6)
+
+
+def split():
+    ready.wait()
+    assert len(convex._split(ring.vertices, ring.faces, True, 0.2, 1)) > 1
+
+
+threads = [threading.Thread(target=split) for _ in range(6)]
+[thread.start() for thread in threads]
+[thread.join() for thread in threads]
+"""
+
+
+def test_the_first_pieces_of_a_process_may_be_split_at_once() -> None:
+    """In processes of their own, and several of them: what goes wrong there aborts two of five."""
+    for _ in range(3):
+        running = [subprocess.Popen([sys.executable, "-c", SPLIT_AT_ONCE], stderr=subprocess.PIPE) for _ in range(2)]
+        for process in running:
+            _, trouble = process.communicate(timeout=120)
+            assert process.returncode == 0, trouble.decode()
