@@ -6,7 +6,6 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -111,11 +110,12 @@ def command(output: Path, as_json: bool) -> None:
     from sim.report.orders import order_text
     from sim.report.sheet import PAPERS, Measures, gather
     from sim.scene import parse_document, parse_scene, read_scene, save, set_poses
+    from sim.threads import threads
 
     text, file = scene_text(), output / "sea_arch.toml"
     scene = parse_scene(text, file)
     # much of the work keeps one core busy: what nobody waits for yet runs on the other
-    with stages() as tell, _beside() as beside:
+    with stages() as tell, threads(1) as beside:
         begin_compiling()
         tell("Cutting the stones", 0, 1)
         pieces = place_pieces(scene)
@@ -145,16 +145,6 @@ def command(output: Path, as_json: bool) -> None:
         click.echo(f"Next: bedjoint open {file}  to stack by hand, or change the scene in an editor and")
         click.echo(f"      bedjoint check {file} --picture margins.png")
         click.echo("Your own tank: bedjoint new my_tank --tank 900x450x450")
-
-
-@contextmanager
-def _beside() -> Iterator[ThreadPoolExecutor]:
-    """A thread for what runs beside the rest; at the end, or at an interrupt, what it has not begun is dropped."""
-    pool = ThreadPoolExecutor(1)
-    try:
-        yield pool
-    finally:
-        pool.shutdown(cancel_futures=True)
 
 
 @contextmanager

@@ -39,12 +39,14 @@ class Recent(Generic[Made]):
 
     def get(self, key: str, make: Callable[[], Made]) -> Made:
         """Find it again, or make it."""
-        if key not in self._made:
-            self._made[key] = make()
-            if len(self._made) > self._most:
-                self._made.popitem(last=False)
-        self._made.move_to_end(key)
-        return self._made[key]
+        # taken out and put last again, so that no other thread can drop it in between
+        made = self._made.pop(key, None)
+        if made is None:
+            made = make()
+        self._made[key] = made
+        if len(self._made) > self._most:
+            self._made.popitem(last=False)
+        return made
 
 
 def cache_folder() -> Path | None:

@@ -6,9 +6,8 @@ stick out of the true surface by a millimetre or so, and the error stated here s
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from concurrent.futures import as_completed
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -24,6 +23,7 @@ from trimesh.triangles import closest_point
 from sim.pieces.body import Body, Faces, Floats
 from sim.pieces.cache import keep, recall
 from sim.pieces.collapsing import collapse_edges
+from sim.threads import threads
 
 WHOLE_EXCESS = 0.01  # a hull that holds this much more than the piece, or
 WHOLE_DISTANCE_M = 0.5e-3  # lies within this of 95 % of its surface, beats what parts achieve (about 1 mm)
@@ -124,7 +124,7 @@ def convex_parts_all(
         keys.append(body.content_hash())
         different.setdefault(keys[-1], body)
     made: dict[str, ConvexParts] = {}
-    with ThreadPoolExecutor(max_workers=workers or os.cpu_count() or 1) as pool:
+    with threads(workers) as pool:
         running = {pool.submit(convex_parts, body): key for key, body in different.items()}
         for finished in as_completed(running):
             made[running[finished]] = finished.result()

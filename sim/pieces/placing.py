@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,6 +17,7 @@ from sim.pieces.saving import load_body
 from sim.pieces.stand_in import make_stand_in
 from sim.pieces.turning import rotation_from_quaternion, rotation_from_turns, turns_from_rotation
 from sim.scene import PieceEntry, Pose, Scene
+from sim.threads import threads
 from sim.units import ML_PER_M3, MM_PER_M
 
 WEIGHED_SHARE = 0.2  # by which a mesh's volume and the weighed one may differ: pores, scan and scales together
@@ -96,16 +96,12 @@ def place_pieces(scene: Scene) -> list[PlacedPiece]:
         Naming the piece, when its mesh cannot be used or its stand-in cannot be made.
     """
     made: dict[str, Future[Body]] = {}
-    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # cutting runs outside Python's lock for the most part
+    with threads() as pool:
         keys = [_key(entry) for entry in scene.piece]
         for entry, key in zip(scene.piece, keys, strict=True):
             if key not in made:
                 made[key] = pool.submit(_body, scene, entry, _material(entry))
-        try:
-            return [_place(scene, entry, made[key]) for entry, key in zip(scene.piece, keys, strict=True)]
-        except BaseException:  # an interrupt, too, does not wait for stones that nobody has begun to cut
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
+        return [_place(scene, entry, made[key]) for entry, key in zip(scene.piece, keys, strict=True)]
 
 
 def _key(entry: PieceEntry) -> str:

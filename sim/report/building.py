@@ -7,9 +7,7 @@ picture after its own. Marks are outlines as well as colours, so that they survi
 from __future__ import annotations
 
 import io
-import os
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,6 +25,7 @@ from sim.shot.camera import View, overview
 from sim.shot.drawing import FLOOR_RGB, TABLE_RGB, box_shape, tank_edges
 from sim.shot.raycast import Picture, Shape, render
 from sim.shot.scene_picture import light, piece_shapes
+from sim.threads import threads
 from sim.units import MM_PER_M
 
 Floats = NDArray[np.float64]
@@ -74,7 +73,7 @@ def step_pictures(
         there |= set(step.pieces)
         stacks.append([piece for piece in display if piece.id in there])
     plain: list[Picture] = []
-    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # drawing runs outside of Python's lock for the most part
+    with threads() as pool:
         for picture in pool.map(look.draw, stacks):
             plain.append(picture)
             if progress is not None:

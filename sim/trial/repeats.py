@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from concurrent.futures import as_completed
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sim.threads import threads
 from sim.trial.engine import Engine, Floats, TrialRun, TrialSetup, engine, engines_installed
 from sim.trial.lumps import lumped
 from sim.trial.running import DRIFT_LIMIT_M, DURATION_S, MM, STEP_S, run
@@ -118,7 +118,7 @@ def trial(
             changed = varied(setup, spread, np.random.default_rng([seed, repeat])) if repeat else setup
             jobs.append((place, repeat, one, changed))
     made: dict[tuple[int, int], TrialRun] = {}
-    with ThreadPoolExecutor(max_workers=workers or os.cpu_count() or 1) as pool:
+    with threads(workers) as pool:
         # the second engine holds Python's lock and takes longest: it goes first
         waiting = {pool.submit(_run, one, what, rules): (place, repeat) for place, repeat, one, what in reversed(jobs)}
         for finished in as_completed(waiting):

@@ -17,6 +17,7 @@ ROOMS = [
     "errors",
     "units",
     "compiling",
+    "threads",
     "files",
     "materials",
     "scene",

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 from shapely.geometry import MultiPolygon
@@ -28,6 +26,7 @@ from sim.report.sheet.outlines import footprints, long_side, silhouette
 from sim.report.sheet.paper import Measures, Paper
 from sim.scene import Scene
 from sim.states import JointReport, Report, Stage
+from sim.threads import threads
 from sim.units import MM_PER_M
 
 Tell = Callable[[str, int, int], None]
@@ -145,7 +144,7 @@ def gather(scene: Scene, paper: Paper, measures: Measures, quick: bool, search_s
 def _outlines(pieces: list[PlacedPiece], tell: Tell) -> tuple[dict[str, MultiPolygon], dict[str, MultiPolygon]]:
     """Every piece as seen from above and from the front."""
     above, front = {}, {}
-    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # the geometry runs outside of Python's lock
+    with threads() as pool:
         found = pool.map(lambda piece: (silhouette(piece, "above"), silhouette(piece, "front")), pieces)
         for piece, both in zip(pieces, found, strict=True):
             above[piece.id], front[piece.id] = both

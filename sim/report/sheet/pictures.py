@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import io
-import os
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,6 +21,7 @@ from sim.shot.raycast import Picture, render
 from sim.shot.scene_picture import draw_scene, light, piece_shape
 from sim.shot.shot import studio_of, take
 from sim.shot.stage import set_stage
+from sim.threads import threads
 from sim.units import MM_PER_M
 
 Floats = NDArray[np.float64]
@@ -91,7 +90,7 @@ def shot(bench: Bench, tell: Tell) -> Photo:
 def thumbnails(bench: Bench, tell: Tell) -> dict[str, Photo]:
     """Every piece by itself, turned as it will lie, seen from the front, a little left and above."""
     found: dict[str, Photo] = {}
-    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # drawing runs outside of Python's lock for the most part
+    with threads() as pool:
         for piece, drawn in zip(bench.pieces, pool.map(_thumbnail, light(bench.pieces)), strict=True):
             found[piece.id] = drawn
             tell("Drawing the pieces", len(found), len(bench.pieces))
