@@ -19,6 +19,8 @@ export class Link {
     this.version = null;
     /** @type {WebSocket | null} */
     this.socket = null;
+    /** whether the state has come over this connection: an older one may be of a session that has ended */
+    this.current = false;
     /** @type {(open: boolean) => void} */
     this.onopen = () => {};
   }
@@ -28,10 +30,7 @@ export class Link {
     const scheme = location.protocol === "https:" ? "wss" : "ws";
     const socket = new WebSocket(`${scheme}://${location.host}/socket`);
     this.socket = socket;
-    socket.onopen = () => {
-      this.wait = FIRST_WAIT_MS;
-      this.onopen(true);
-    };
+    this.current = false;
     socket.onmessage = (event) => this.take(String(event.data));
     socket.onclose = () => {
       if (this.socket !== socket) return;
@@ -46,7 +45,7 @@ export class Link {
 
   /** Whether commands can be sent now. */
   get open() {
-    return this.socket !== null && this.socket.readyState === WebSocket.OPEN;
+    return this.current && this.socket?.readyState === WebSocket.OPEN;
   }
 
   /**
@@ -58,7 +57,7 @@ export class Link {
    */
   ask(name, fields) {
     return new Promise((done, refused) => {
-      if (!this.socket || this.socket.readyState !== WebSocket.OPEN) {
+      if (!this.socket || !this.open) {
         refused(new Error("There is no connection to bedjoint: nothing was changed."));
         return;
       }
@@ -91,7 +90,14 @@ export class Link {
   /** @param {string} text */
   take(text) {
     const message = JSON.parse(text);
-    if (message.tell === "state") this.version = message.version;
+    if (message.tell === "state") {
+      this.version = message.version;
+      if (!this.current) {
+        this.current = true;
+        this.wait = FIRST_WAIT_MS;
+        this.onopen(true);
+      }
+    }
     if (message.tell === "done") {
       this.asked.get(message.id)?.done(message);
       this.asked.delete(message.id);
